@@ -1,0 +1,7 @@
+//! The balancing loop: looks → estimate → next step → placement → (a person moves weights) → looks …
+//!
+//! In: what a person saw on the stand. Out: the unbalance with its uncertainty, where the weights go, what to do
+//! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
+
+pub mod look;
+pub mod swing;

@@ -1,0 +1,35 @@
+//! Only what no library gives in the form needed: angle wrapping, elliptic integral, root find, integrator.
+//!
+//! In: plain numbers. Out: plain numbers. Nothing here knows about wheels.
+
+mod elliptic;
+
+pub use elliptic::elliptic_k;
+
+use std::f64::consts::{PI, TAU};
+
+/// An angle in radians wrapped to (−π, π].
+pub fn wrap_pi(a: f64) -> f64 {
+    let r = (a + PI).rem_euclid(TAU) - PI;
+    if r <= -PI { r + TAU } else { r }
+}
+
+/// Root of `f` in the bracket [a, b] by bisection to the last bits; `None` without a change of sign.
+pub fn bisect(a: f64, b: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
+    let (mut lo, mut hi) = (a, b);
+    let flo = f(lo);
+    if flo == 0.0 {
+        return Some(lo);
+    }
+    if flo * f(hi) > 0.0 || flo.is_nan() {
+        return None;
+    }
+    for _ in 0..200 {
+        let mid = 0.5 * (lo + hi);
+        if mid == lo || mid == hi {
+            break;
+        }
+        if f(mid) * flo > 0.0 { lo = mid } else { hi = mid }
+    }
+    Some(0.5 * (lo + hi))
+}
