@@ -5,4 +5,6 @@
 
 pub mod belief;
 pub mod look;
+pub mod next_step;
 pub mod swing;
+pub mod virtual_bench;

@@ -11,9 +11,9 @@ mod summary;
 pub use region::{Region, RegionShape};
 pub use summary::{Doubt, Quantiles, Unknown, VectorSummary};
 
-use super::look::{Look, Weight};
+use super::look::{Look, Reading, Weight};
 use crate::quantity::{Angle, Inertia, Unbalance};
-use model::Model;
+use model::{Kernel, Model};
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rayon::prelude::*;
@@ -116,6 +116,16 @@ impl Belief {
     /// Looks that were probably misread.
     pub fn doubts(&self) -> &[Doubt] {
         &self.doubts
+    }
+
+    /// A reading made ready to weigh states with.
+    pub(crate) fn kernel(&self, reading: &Reading) -> Kernel {
+        self.model.kernel(reading).0
+    }
+
+    /// Log density of a reading, given a state.
+    pub(crate) fn log_density_of(&self, kernel: &Kernel, state: &State) -> f64 {
+        self.model.log_density_at(kernel, state.residual, state.drift, (state.j / self.model.inertia_given()).ln())
     }
 
     /// One state: rotor unbalance, residual now, ln of the inertia's scale, drift, all in g·mm.

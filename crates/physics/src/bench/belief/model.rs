@@ -56,15 +56,11 @@ impl Placed {
         }
         v
     }
-
-    /// The weights alone, g·mm.
-    pub(super) fn nominal(&self) -> [f64; 2] {
-        [self.x, self.y]
-    }
 }
 
+/// A reading made ready for evaluation.
 #[derive(Clone, Debug)]
-enum Kernel {
+pub(crate) enum Kernel {
     Settle {
         s_obs: f64,
         sd: f64,
@@ -233,7 +229,7 @@ impl Model {
     ///
     /// A misreading is taken as: any angle; a time wrong by up to a factor e² either way; a component anywhere within
     /// two prior standard deviations; either outcome of a yes-no look.
-    fn kernel(&self, reading: &Reading) -> (Kernel, f64, f64) {
+    pub(super) fn kernel(&self, reading: &Reading) -> (Kernel, f64, f64) {
         let top = |sd: f64| -(sd.ln()) - 0.5 * TAU.ln();
         match *reading {
             Reading::Settle { bottom, sd } => {
@@ -293,8 +289,8 @@ impl Model {
         self.layout.arbor.map(|i| [z[i] * self.arbor_sd, z[i + 1] * self.arbor_sd])
     }
 
-    pub(super) fn dry_friction(&self) -> f64 {
-        self.tc
+    pub(super) fn inertia_given(&self) -> f64 {
+        self.j
     }
 
     pub(super) fn inertia_g_mm_s2(&self, z: &[f64]) -> f64 {
@@ -317,7 +313,7 @@ impl Model {
         self.log_density_at(&look.kernel, u, self.drift(z), self.ln_j_scale(z))
     }
 
-    fn log_density_at(&self, kernel: &Kernel, u: [f64; 2], td: f64, ln_j: f64) -> f64 {
+    pub(super) fn log_density_at(&self, kernel: &Kernel, u: [f64; 2], td: f64, ln_j: f64) -> f64 {
         let size = u[0].hypot(u[1]);
         let tc = self.tc;
         match *kernel {
