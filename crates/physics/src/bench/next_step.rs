@@ -21,9 +21,9 @@ const OUTCOMES: usize = 16;
 /// Particles that an outcome is weighed on.
 const WEIGHED: usize = 1000;
 /// What moving one weight costs, in looks: a look takes minutes, a move half of one. Common practice, no source.
-const COST_OF_A_MOVE: f64 = 0.1;
+const COST_OF_A_MOVE: f64 = 0.05;
 /// Looks that follow when a placement turns out not to hold: one to see where it went, one to prove the next.
-const LOOKS_AFTER_A_MISS: f64 = 1.9;
+const LOOKS_AFTER_A_MISS: f64 = 2.6;
 
 /// How well this person reads. All standard deviations.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -72,6 +72,14 @@ pub(crate) enum Kernel {
         time: f64,
         sd: f64,
     },
+    /// As `Timed`, on a stand that rubs: `a0` first amplitude, `halves` half swings.
+    Rubbing {
+        a0: f64,
+        halves: usize,
+        slope: f64,
+        time: f64,
+        sd: f64,
+    },
     StillOut {
         k: f64,
         slope: f64,
@@ -240,6 +248,10 @@ impl Model {
                 let k = swing_factor(swings, amplitude.rad(), amplitude_end.map(crate::quantity::Angle::rad));
                 let slope = ln_k_slope(amplitude.rad()) * amplitude_sd.rad();
                 let (time, sd) = (time.s(), time_sd.s());
+                if self.tc > 0.0 && amplitude_end.is_some() {
+                    let kernel = Kernel::Rubbing { a0: amplitude.rad(), halves: (2.0 * swings).round() as usize, slope, time, sd };
+                    return (kernel, 1.0 / (4.0 * time), top(sd.hypot(time * slope)) + 0.02);
+                }
                 // The width grows with the modelled time, so the highest point lies a hair above that at the time seen.
                 (Kernel::Timed { k, slope, time, sd }, 1.0 / (4.0 * time), top(sd.hypot(time * slope)) + 0.02)
             }
@@ -325,6 +337,13 @@ impl Model {
                 });
                 guarded(p, GUARD_PER_SECOND)
             }
+            Kernel::Rubbing { a0, halves, slope, time, sd } => {
+                let p = rubbing_time(size, td, tc, a0, halves, self.j * ln_j.exp()).map_or(0.0, |t| {
+                    let s2 = sd * sd + (t * slope).powi(2);
+                    (-0.5 * (t - time).powi(2) / s2).exp() / (TAU * s2).sqrt()
+                });
+                guarded(p, GUARD_PER_SECOND)
+            }
             Kernel::StillOut { k, slope, waited } => {
                 let p = self.time_model(size, td, ln_j, k).map_or(0.0, |t| phi((t - waited) / (t * slope).max(1e-6)));
                 guarded(p, 0.5)
@@ -345,6 +364,37 @@ impl Model {
     fn time_model(&self, size: f64, td: f64, ln_j: f64, k: f64) -> Option<f64> {
         let restoring2 = size * size - td * td;
         (restoring2 > 0.0).then(|| k * (self.j * ln_j.exp() / restoring2.sqrt()).sqrt())
+    }
+}
+
+/// Time of half swings where dry friction takes its share: in each, friction is a constant torque against the motion, so
+/// the swing is one about a shifted rest place. Mean of letting go on either side; `None`: it would stop on the way.
+fn rubbing_time(size: f64, td: f64, tc: f64, a0: f64, halves: usize, j: f64) -> Option<f64> {
+    if td.abs() >= size {
+        return None;
+    }
+    let rest = (td / size).asin();
+    let one_side = |first: f64| {
+        let (mut side, mut at, mut time) = (first, rest + first * a0, 0.0);
+        for _ in 0..halves {
+            let torque = td + side * tc;
+            if torque.abs() >= size {
+                return None;
+            }
+            let middle = (torque / size).asin();
+            let amplitude = side * (at - middle);
+            if amplitude <= 0.0 {
+                return None;
+            }
+            time += 2.0 * k_of_amplitude(amplitude) * (j / (size * size - torque * torque).sqrt()).sqrt();
+            at = middle - side * amplitude;
+            side = -side;
+        }
+        Some(time)
+    };
+    match (one_side(1.0), one_side(-1.0)) {
+        (Some(a), Some(b)) => Some(0.5 * (a + b)),
+        (a, b) => a.or(b),
     }
 }
 

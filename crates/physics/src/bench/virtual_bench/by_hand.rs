@@ -43,7 +43,8 @@ struct Hand<'a> {
 impl Hand<'_> {
     fn set(&mut self) {
         let at = [self.one, self.one + self.spread, self.one - self.spread];
-        let weights: Vec<Weight> = self.bench.weights.iter().zip(at).map(|(w, a)| Weight { at: RotorAngle::from_deg(a.round()), ..*w }).collect();
+        let weights: Vec<Weight> =
+            self.bench.weights.iter().zip(at).map(|(w, a)| Weight { at: RotorAngle::from_deg(a.round()), ..*w }).collect();
         self.moves += self.bench.set_weights(&weights, self.rng);
         let inside = self.bench.true_residual().size().g_mm() <= self.bench.rotor.allowance.g_mm();
         if inside && self.first_inside.is_none() {
@@ -110,7 +111,15 @@ pub fn by_hand(bench: &mut VirtualBench, rng: &mut Xoshiro256PlusPlus) -> ByHand
         Reading::Settle { bottom, .. } => bottom.deg(),
         _ => 0.0,
     };
-    let mut hand = Hand { one: RotorAngle::from_deg(heavy).turned(Angle::from_deg(180.0)).deg().round(), bench, rng, looks: 1, moves: 0, spread: 120.0, first_inside: None };
+    let mut hand = Hand {
+        one: RotorAngle::from_deg(heavy).turned(Angle::from_deg(180.0)).deg().round(),
+        bench,
+        rng,
+        looks: 1,
+        moves: 0,
+        spread: 120.0,
+        first_inside: None,
+    };
     hand.set();
     hand.along(30.0);
     hand.across(4.0);
@@ -128,5 +137,11 @@ pub fn by_hand(bench: &mut VirtualBench, rng: &mut Xoshiro256PlusPlus) -> ByHand
             hand.across(2.0);
         }
     }
-    ByHand { looks: hand.looks, moves: hand.moves, declared_done: done, residual: hand.bench.true_residual(), first_inside: hand.first_inside }
+    ByHand {
+        looks: hand.looks,
+        moves: hand.moves,
+        declared_done: done,
+        residual: hand.bench.true_residual(),
+        first_inside: hand.first_inside,
+    }
 }

@@ -8,7 +8,7 @@ pub mod by_hand;
 pub mod play;
 mod shop;
 
-pub use shop::{Person, StandKind, VirtualRotor, VirtualStand, draw_person, draw_rotor, draw_stand};
+pub use shop::{Person, StandKind, VirtualRotor, VirtualStand, draw_person, draw_rotor, draw_stand, known};
 
 use super::look::{Reading, Sense, Weight};
 use super::next_step::LookPlan;
@@ -75,8 +75,12 @@ impl VirtualBench {
 
     /// The true residual, g·mm.
     pub fn true_residual(&self) -> UnbalanceVector {
-        let weights: UnbalanceVector =
-            self.weights.iter().zip(&self.setting_errors).map(|(w, e)| Weight { at: w.at.turned(Angle::from_rad(*e)), ..*w }.vector()).sum();
+        let weights: UnbalanceVector = self
+            .weights
+            .iter()
+            .zip(&self.setting_errors)
+            .map(|(w, e)| Weight { at: w.at.turned(Angle::from_rad(*e)), ..*w }.vector())
+            .sum();
         self.rotor.unbalance + weights
     }
 

@@ -1,7 +1,7 @@
 //! A whole sitting on the virtual bench: the program proposes, the virtual person does.
 
-use super::shop::known;
 use super::VirtualBench;
+use super::shop::known;
 use crate::bench::belief::Known;
 use crate::bench::look::Look;
 use crate::bench::next_step::{self, Action, Placed, Proposal, Situation};

@@ -2,7 +2,7 @@
 
 use crate::bench::belief::Known;
 use crate::bench::next_step::Reader;
-use crate::quantity::{Angle, Inertia, RotorAngle, Seconds, STANDARD_GRAVITY, Unbalance, UnbalanceVector};
+use crate::quantity::{Angle, Inertia, RotorAngle, STANDARD_GRAVITY, Seconds, Unbalance, UnbalanceVector};
 use rand::RngExt;
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -73,7 +73,13 @@ pub struct Person {
 impl Person {
     /// The same, as the next step asks for it.
     pub fn reader(&self) -> Reader {
-        Reader { settle_sd: self.settle_sd, time_sd: self.time_sd, amplitude: self.amplitude, amplitude_sd: self.amplitude_sd, patience: self.patience }
+        Reader {
+            settle_sd: self.settle_sd,
+            time_sd: self.time_sd,
+            amplitude: self.amplitude,
+            amplitude_sd: self.amplitude_sd,
+            patience: self.patience,
+        }
     }
 }
 
@@ -135,20 +141,37 @@ pub fn draw_rotor(kind: StandKind, grade: f64, inertia_rel_sd: f64, rng: &mut Xo
 }
 
 /// A stand of this kind for this rotor. Air: drift 0.05–2 g·mm either way. Ways: rolling lever 0.5–5 µm, level to
-/// 0.02 mm/m (one standard deviation).
+/// 0.02 mm/m (one standard deviation). Drift and lever are equally likely in every ratio.
 pub fn draw_stand(kind: StandKind, rotor: &VirtualRotor, rng: &mut Xoshiro256PlusPlus) -> VirtualStand {
     match kind {
         StandKind::AirSaddles => {
             let sign = if rng.random_bool(0.5) { 1.0 } else { -1.0 };
-            VirtualStand { kind, drift_g_mm: sign * rng.random_range(0.05..2.0), dry_friction_g_mm: 0.0, drift_sd_g_mm: 1.5, floor_g_mm: 0.5 }
+            VirtualStand {
+                kind,
+                drift_g_mm: sign * log_uniform(0.05, 2.0, rng),
+                dry_friction_g_mm: 0.0,
+                drift_sd_g_mm: 1.5,
+                floor_g_mm: 0.5,
+            }
         }
         StandKind::HardenedWays => {
             let lever = 1000.0 * rotor.mass_kg * rotor.arbor_radius_mm;
             let slope: f64 = StandardNormal.sample(rng);
-            let friction = 1000.0 * rotor.mass_kg * rng.random_range(0.5e-3..5e-3);
-            VirtualStand { kind, drift_g_mm: lever * 2e-5 * slope, dry_friction_g_mm: friction, drift_sd_g_mm: lever * 2e-5, floor_g_mm: friction }
+            let friction = 1000.0 * rotor.mass_kg * log_uniform(0.5e-3, 5e-3, rng);
+            VirtualStand {
+                kind,
+                drift_g_mm: lever * 2e-5 * slope,
+                dry_friction_g_mm: friction,
+                drift_sd_g_mm: lever * 2e-5,
+                floor_g_mm: friction,
+            }
         }
     }
+}
+
+/// Equally likely in every ratio.
+fn log_uniform(low: f64, high: f64, rng: &mut Xoshiro256PlusPlus) -> f64 {
+    low * (high / low).powf(rng.random::<f64>())
 }
 
 /// What the shop knows of this rotor on this stand before the first look.
