@@ -4,4 +4,5 @@
 //! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
 
 pub mod look;
+pub mod placement;
 pub mod swing;
