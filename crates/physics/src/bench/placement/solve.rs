@@ -207,3 +207,61 @@ pub(super) fn subsets(list: &[usize], size: usize) -> Vec<Vec<usize>> {
         .map(|bits| list.iter().enumerate().filter(|(k, _)| bits >> k & 1 == 1).map(|(_, &i)| i).collect())
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+
+    /// Four weights at 10° in an invented groove: small enough for the walk, large enough to matter.
+    fn random_field(rng: &mut rand_xoshiro::Xoshiro256PlusPlus) -> Field {
+        let (n, step) = (4, 10.0);
+        let unit: Vec<[f64; 2]> = (0..36).map(|g| (f64::from(g) * step).to_radians().sin_cos()).map(|(s, c)| [c, s]).collect();
+        let blocked = rng.random_range(0..36);
+        let mut field = Field {
+            moment: (0..n).map(|_| rng.random_range(40.0..160.0)).collect(),
+            arc: (0..n).map(|_| rng.random_range(0.0..40.0)).collect(),
+            step,
+            unit,
+            allowed: vec![(0..36).map(|g| (g + blocked) % 36 > 3).collect(); n],
+            present: Some((0..n).map(|_| 10.0 * f64::from(rng.random_range(0..36))).collect()),
+            present_allowed: vec![true; n],
+            fixed: vec![false; n],
+            wanted: [rng.random_range(-300.0..300.0), rng.random_range(-300.0..300.0)],
+            order: Vec::new(),
+            lifted_now: Vec::new(),
+        };
+        if rng.random_range(0.0..1.0) < 0.5 {
+            field.keep_order();
+        }
+        field
+    }
+
+    #[test]
+    fn walk_and_halves_find_the_same_best_and_blocks_find_a_sound_one() {
+        let mut rng = rand_xoshiro::Xoshiro256PlusPlus::seed_from_u64(5);
+        let mut blocks_best = 0;
+        for case in 0..200 {
+            let field = random_field(&mut rng);
+            let (at, free) = start(&field);
+            let halves = halves(&field, &at, &free).unwrap();
+            for (aim, radius) in [(Aim::LeastResidual, 80.0), (Aim::LeastTravel, 12.0), (Aim::FewestMoved, 12.0)] {
+                let mut one = Keeper::new(&field, aim, radius);
+                walk(&field, &at, &free, &mut one);
+                let mut two = Keeper::new(&field, aim, radius);
+                halves.search(&field, &mut two);
+                let judge = |k: &Keeper| k.best.map(|b| [b.residual, b.travel, b.moved as f64].map(|v| (v * 1e6).round()));
+                assert_eq!(judge(&one), judge(&two), "case {case}");
+            }
+            let Some(seed) = blocks::pack(&field, &at, &free) else { continue };
+            let Some((exact, true)) = least(&field, &at, &free, None) else { panic!("case {case}") };
+            let found = blocks::least(&field, &at, &free, seed);
+            assert!(found.residual >= exact.residual - ROUNDING, "case {case}");
+            assert!(free.iter().all(|&i| field.allowed[i][(found.at[i] / 10.0) as usize] && field.clear(i, found.at[i], &found.at)), "case {case}");
+            assert!(field.in_order(&found.at), "case {case}");
+            blocks_best += usize::from(found.residual < exact.residual + ROUNDING);
+        }
+        // Blocks of all the weights are the whole walk here, so most must hit the best itself.
+        assert!(blocks_best > 150, "{blocks_best}");
+    }
+}
