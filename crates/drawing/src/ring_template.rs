@@ -91,7 +91,7 @@ pub fn ring_template(template: &RingTemplate, page: Page) -> Result<String, Faul
     let frame = Frame { centre: [w / 2.0, RING_TOP + room], zero_deg: 180.0 };
     svg.group(el("g").s("id", "ring"), |svg| {
         ring(svg, t, frame, [inner, outer], step);
-        positions(svg, t, frame, [inner, outer]);
+        positions(svg, t, frame, [inner, outer], room);
     });
     list(&mut svg, t, [w, h]);
     svg.finish()
@@ -250,7 +250,7 @@ fn ring(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64; 2],
     svg.add(el("path").s("id", "centre").d(cross).paint("none", INK, 0.15));
 }
 
-fn positions(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64; 2]) {
+fn positions(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64; 2], room: f64) {
     let drawn = |w: &TemplateWeight| w.arc.deg().max((0.6 / t.radius_mm).to_degrees());
     let centre_line = |at: RotorAngle| Path::new().to(frame.point(inner - 1.5, at.deg())).line(frame.point(outer + 1.5, at.deg()));
     // Targets first: the outline of a weight that stays partly under them is then seen on top.
@@ -268,22 +268,32 @@ fn positions(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64
         svg.add(el("path").d(outline).s("id", &id).s("data-part", "now").paint("none", INK, 0.45).s("stroke-dasharray", "1.4 0.9"));
         svg.add(el("path").d(centre_line(at)).paint("none", INK, 0.15));
     }
-    let rings = [(inner - 5.0).max(inner * 0.68), (inner - 12.0).max(inner * 0.32)];
+    // The numbers stand inside the ring, or outside its labels where a small ring leaves no room for them.
+    let outside = inner < 26.0 && outer + 28.0 <= room;
+    let (edge, rings) = if outside {
+        (outer + 1.5, [outer + 17.5, outer + 24.5])
+    } else {
+        (inner - 1.5, [(inner - 5.0).max(inner * 0.68), (inner - 12.0).max(inner * 0.32)])
+    };
     let now: Vec<(usize, RotorAngle)> = t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.now?))).collect();
     let target: Vec<(usize, RotorAngle)> = t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.target?))).collect();
+    let badge = 2.4;
+    let mut badges = Vec::new();
     for (list, radius, filled) in [(now, rings[0], false), (target, rings[1], true)] {
-        let badge = 2.4;
         let least = (2.2 * badge / radius).to_degrees();
         let places = spread(&list.iter().map(|l| l.1.deg()).collect::<Vec<_>>(), least);
         for ((i, at), place) in list.into_iter().zip(places) {
-            let [x, y] = frame.point(radius, place);
-            let leader = Path::new().to(frame.point(radius + badge, place)).line(frame.point(inner - 1.5, at.deg()));
+            let leader = Path::new().to(frame.point(radius, place)).line(frame.point(edge, at.deg()));
             svg.add(el("path").d(leader).paint("none", INK, 0.12));
-            let (fill, ink) = if filled { (INK, PAPER) } else { (PAPER, INK) };
-            svg.add(el("circle").n("cx", x).n("cy", y).n("r", badge).paint(fill, INK, 0.2));
-            let size = if i >= 9 { 2.7 } else { 3.2 };
-            svg.text(coloured_text([x, y + size * 0.36], size, ink).s("text-anchor", "middle"), &format!("{}", i + 1));
+            badges.push((i, frame.point(radius, place), filled));
         }
+    }
+    // After all leaders, so that none of them crosses a number.
+    for (i, [x, y], filled) in badges {
+        let (fill, ink) = if filled { (INK, PAPER) } else { (PAPER, INK) };
+        svg.add(el("circle").n("cx", x).n("cy", y).n("r", badge).paint(fill, INK, 0.2));
+        let size = if i >= 9 { 2.7 } else { 3.2 };
+        svg.text(coloured_text([x, y + size * 0.36], size, ink).s("text-anchor", "middle"), &format!("{}", i + 1));
     }
 }
 

@@ -61,10 +61,10 @@ pub(super) fn draw(p: &WheelPicture) -> Result<String, Fault> {
         if let Some(u) = &p.unbalance {
             unbalance(svg, &id, u, outer, bore - 4.0);
         }
-        let ghost_places = ghosts(svg, &id, p);
+        ghosts(svg, &id, p);
         weights(svg, &id, p);
         arrows(svg, &id, p, &lanes, lane_step);
-        numbers(svg, p, &ghost_places);
+        numbers(svg, p);
         if let Some(h) = p.heavy {
             let at = FRAME.point(HEAVY, h.deg());
             svg.group(el("g").s("id", &id("heavy")).s("data-part", "heavy").n("data-at-deg", h.deg()), |svg| {
@@ -205,14 +205,12 @@ fn weights(svg: &mut Svg, id: &impl Fn(&str) -> String, p: &WheelPicture) {
 }
 
 /// The outlines of the targets. They reach inwards beyond the groove, so that a target on top of a weight is seen, and
-/// have their number there. Back come the angles at which the numbers stand.
-fn ghosts(svg: &mut Svg, id: &impl Fn(&str) -> String, p: &WheelPicture) -> Vec<Option<f64>> {
-    let mut angles = Vec::new();
+/// have their number there.
+fn ghosts(svg: &mut Svg, id: &impl Fn(&str) -> String, p: &WheelPicture) {
     for (i, w) in p.weights.iter().enumerate() {
         let Some(by) = moves(w) else { continue };
         let to = w.at.turned(by);
         let arc = drawn_arc(w);
-        angles.push(to.deg());
         svg.add(
             el("path")
                 .s("id", &id(&format!("target-{}", i + 1)))
@@ -224,8 +222,6 @@ fn ghosts(svg: &mut Svg, id: &impl Fn(&str) -> String, p: &WheelPicture) -> Vec<
                 .s("stroke-dasharray", "5 3"),
         );
     }
-    let mut places = spread(&angles, 9.0).into_iter();
-    p.weights.iter().map(|w| moves(w).and_then(|_| places.next())).collect()
 }
 
 /// Which lane each arrow runs in: arrows that would lie on one another run side by side.
@@ -263,22 +259,37 @@ fn arrows(svg: &mut Svg, id: &impl Fn(&str) -> String, p: &WheelPicture, lanes: 
     }
 }
 
-/// The numbers of weights and targets.
-fn numbers(svg: &mut Svg, p: &WheelPicture, ghost_places: &[Option<f64>]) {
+/// The numbers of weights and targets: on the body where it is wide enough, else beside its inner end.
+fn numbers(svg: &mut Svg, p: &WheelPicture) {
     let mid = f64::midpoint(GROOVE_OUT, GROOVE_IN);
-    let places = spread(&p.weights.iter().map(|w| w.at.deg()).collect::<Vec<_>>(), 7.0);
+    let inside = f64::midpoint(GHOST_IN, GROOVE_IN) + 1.0;
+    let mut narrow = Vec::new();
     for (i, w) in p.weights.iter().enumerate() {
+        let wide = w.arc.deg() >= NUMBER_ARC;
         let text = format!("{}", i + 1);
-        if w.arc.deg() >= NUMBER_ARC {
+        if wide {
             upright(svg, p.zero_mark, FRAME.point(mid, w.at.deg()), 15.0, WEIGHT_INK, &text);
         } else {
-            // Too narrow to write on: the number stands beside its inner end, with a halo to be read on anything.
-            halo(svg, p.zero_mark, FRAME.point(GROOVE_IN - 8.0, places[i]), INK, &text);
+            narrow.push((w.at.deg(), GROOVE_IN, INK, text.clone()));
         }
-        if let Some(deg) = ghost_places[i] {
-            let radius = if w.arc.deg() >= NUMBER_ARC { f64::midpoint(GHOST_IN, GROOVE_IN) + 1.0 } else { GHOST_IN + 8.0 };
-            halo(svg, p.zero_mark, FRAME.point(radius, deg), TARGET, &text);
+        if let Some(by) = moves(w) {
+            let to = w.at.turned(by).deg();
+            if wide {
+                halo(svg, p.zero_mark, FRAME.point(inside, to), TARGET, &text);
+            } else {
+                narrow.push((to, inside, TARGET, text));
+            }
         }
+    }
+    // Numbers of narrow bodies share one circle and make room for one another; a line leads from one that had to give
+    // way to its body.
+    let places = spread(&narrow.iter().map(|n| n.0).collect::<Vec<_>>(), 9.0);
+    for ((at, end, ink, text), place) in narrow.into_iter().zip(places) {
+        if (place - at.rem_euclid(360.0)).abs() > 2.0 {
+            let leader = Path::new().to(FRAME.point(inside, place)).line(FRAME.point(end, at));
+            svg.add(el("path").d(leader).paint("none", ink, 1.0));
+        }
+        halo(svg, p.zero_mark, FRAME.point(inside, place), ink, &text);
     }
 }
 
