@@ -2,6 +2,7 @@
 
 use crate::{StoreFault, schema};
 use rusqlite::backup::Backup;
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -28,19 +29,24 @@ impl Store {
     /// [`StoreFault::Corrupt`], [`StoreFault::Other`] (no such folder).
     pub fn open(path: impl AsRef<Path>) -> Result<Self, StoreFault> {
         let path = path.as_ref();
-        probe(path)?;
+        let what = path.display().to_string();
+        if path.is_dir() {
+            return Err(StoreFault::NotOurs { what, why: "it is a folder.".into() });
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(PATIENCE)?;
-        // SQLite opens a write-protected file without a word; better told now than at the first look.
+        // SQLite opens a write-protected file without a word; better told now than at the first look. And asked before the first read:
+        // that would leave files beside it that are protected as well.
         if connection.is_readonly("main")? {
             return Err(StoreFault::ReadOnly);
         }
+        refuse_others(&connection, path, &what)?;
         let journal: String = connection.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
         if journal != "wal" {
             return Err(StoreFault::Other { detail: format!("the folder's file system allows journal mode {journal} only, not WAL") });
         }
-        Self::prepare(connection, &path.display().to_string())
+        Self::prepare(connection, &what)
     }
 
     /// An empty store in memory, gone when dropped. For a throwaway copy that shall behave as the real one, open a temporary file.
@@ -83,9 +89,7 @@ impl Store {
                 "A backup never overwrites: choose another name.",
             ));
         }
-        let mut part = path.as_os_str().to_owned();
-        part.push(".part");
-        let part = PathBuf::from(part);
+        let part = beside(path, ".part");
         let written = self.copy_to(&part).and_then(|()| {
             fs::rename(&part, path).map_err(|e| of_the_disc(&e))?;
             settle_folder_of(path)
@@ -121,30 +125,30 @@ impl Store {
     }
 }
 
-/// Refuse files that aren't ours before anything is written to them.
-fn probe(path: &Path) -> Result<(), StoreFault> {
-    let what = path.display().to_string();
-    let bytes = match fs::metadata(path) {
-        Ok(found) if found.is_dir() => {
-            return Err(StoreFault::NotOurs { what, why: "it is a folder.".into() });
-        }
-        Ok(found) => found.len(),
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => 0,
-        Err(e) => return Err(of_the_disc(&e)),
-    };
-    if bytes == 0 {
-        return Ok(());
-    }
-    // A read-only connection doesn't even fold the log of a newer program into its file.
-    let reader = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    reader.busy_timeout(PATIENCE)?;
-    match schema::marks(&reader) {
-        Ok(marks) => schema::accept(&marks, &what).map(|_| ()),
+/// Refuse files that aren't ours to write, before anything is written to them.
+fn refuse_others(connection: &Connection, path: &Path, what: &str) -> Result<(), StoreFault> {
+    // A program that was killed leaves its log beside the file. If that program is a newer one, the log is left to it: closing this
+    // connection must not fold it into the file.
+    let log_left = fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0);
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, log_left)?;
+    match schema::marks(connection) {
+        Ok(marks) => schema::accept(&marks, what)?,
         Err(e) if e.sqlite_error_code() == Some(ErrorCode::NotADatabase) => {
-            Err(StoreFault::NotOurs { what, why: "it is no SQLite database (or its beginning is damaged).".into() })
+            let why = "it is no SQLite database (or its beginning is damaged).".into();
+            return Err(StoreFault::NotOurs { what: what.to_owned(), why });
         }
-        Err(e) => Err(e.into()),
-    }
+        // The file may be written, but its folder doesn't take the log beside it.
+        Err(e) if e.sqlite_error_code() == Some(ErrorCode::CannotOpen) => return Err(StoreFault::ReadOnly),
+        Err(e) => return Err(e.into()),
+    };
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
+    Ok(())
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
 }
 
 fn check_integrity(connection: &Connection) -> Result<(), StoreFault> {
