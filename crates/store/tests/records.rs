@@ -1,9 +1,9 @@
 //! Records in revisions.
 
 mod common;
-use common::*;
+use common::{at, by, groove_ring, holes_ring, machine, open_shop, rotor, stand};
 use proptest::prelude::*;
-use stillwheel_store::*;
+use stillwheel_store::{Groove, Id, Machine, Record, RingKind, Rotor, Stand, Store, StoreFault, TappedHoles, WeightRing, Wheel};
 
 fn store() -> Store {
     Store::open_in_memory().unwrap()
@@ -64,8 +64,8 @@ fn a_retired_record_leaves_the_list_and_comes_back_when_restored() {
     let hidden = store.put(&Machine { name: "No. 5".into(), ..machine() }, &by("Ada", 1)).unwrap();
     let retired = store.retire::<Machine>(&hidden.id, &by("Ada", 2)).unwrap();
     assert!(retired.retired && retired.revision == 2 && retired.body == hidden.body);
-    assert_eq!(store.list::<Machine>().unwrap(), [kept.clone()]);
-    assert_eq!(store.list_retired::<Machine>().unwrap(), [retired.clone()]);
+    assert_eq!(store.list::<Machine>().unwrap(), std::slice::from_ref(&kept));
+    assert_eq!(store.list_retired::<Machine>().unwrap(), std::slice::from_ref(&retired));
     assert_eq!(store.get::<Machine>(&hidden.id).unwrap(), retired);
     assert_eq!(store.retire::<Machine>(&hidden.id, &by("Ada", 3)).unwrap(), retired, "retiring twice is once");
     let restored = store.restore::<Machine>(&hidden.id, &by("Ada", 4)).unwrap();
@@ -177,7 +177,8 @@ fn ids_sort_by_time_and_are_read_back_from_text() {
     let late = Id::new(at(1), 0);
     assert!(early < late);
     assert_eq!(late.as_str().parse::<Id>().unwrap(), late);
-    for text in ["", "0000000000000000x", "000000000000000", "000000000000000L", "../../etc/passwd", "00000000 0000000", "ééééééééé"] {
+    for text in ["", "0000000000000000x", "000000000000000", "000000000000000L", "../../etc/passwd", "00000000 0000000", "ééééééééé"]
+    {
         assert!(matches!(Id::parse(text), Err(StoreFault::Invalid { .. })), "{text}");
     }
     let many: std::collections::HashSet<Id> = (0..10_000).map(|_| Id::fresh(at(0))).collect();

@@ -1,12 +1,12 @@
 //! Sittings: events, undo and redo, two devices at once.
 
 mod common;
-use common::*;
+use common::{at, by, new, open_shop, start};
 use proptest::prelude::*;
 use serde_json::json;
 use std::collections::HashSet;
 use stillwheel_store::EventKind::{Closed, Look, Move, Note, Reopened, Undo, Verdict};
-use stillwheel_store::*;
+use stillwheel_store::{Allowance, Event, EventKind, Id, LastEvent, NewEvent, Rotor, SittingStart, Standing, Store, StoreFault};
 
 fn begun() -> (Store, Id) {
     let store = Store::open_in_memory().unwrap();

@@ -3,7 +3,10 @@
 
 use jiff::Timestamp;
 use serde_json::{Value, json};
-use stillwheel_store::*;
+use stillwheel_store::{
+    Allowance, By, EventKind, Groove, GrooveWeight, Hole, Id, Machine, NewEvent, RingKind, Rotor, ScrewStock, SittingStart, Stand,
+    StandKind, Store, Stored, TappedHoles, WeightRing, Wheel,
+};
 
 pub fn at(second: i64) -> Timestamp {
     Timestamp::from_second(1_760_000_000 + second).unwrap()
