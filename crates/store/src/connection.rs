@@ -7,7 +7,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long a write waits for another program before it is told [`StoreFault::Busy`].
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -28,7 +28,17 @@ impl Store {
     /// [`StoreFault::Newer`] and [`StoreFault::NotOurs`], which leave the file as it is; [`StoreFault::ReadOnly`], [`StoreFault::Busy`],
     /// [`StoreFault::Corrupt`], [`StoreFault::Other`] (no such folder).
     pub fn open(path: impl AsRef<Path>) -> Result<Self, StoreFault> {
-        let path = path.as_ref();
+        let begun = Instant::now();
+        loop {
+            // To turn WAL on, SQLite needs the file alone and doesn't wait for it, so of programs that start at once one may be told busy.
+            match Self::try_open(path.as_ref()) {
+                Err(StoreFault::Busy) if begun.elapsed() < PATIENCE => std::thread::sleep(Duration::from_millis(20)),
+                opened => return opened,
+            }
+        }
+    }
+
+    fn try_open(path: &Path) -> Result<Self, StoreFault> {
         let what = path.display().to_string();
         if path.is_dir() {
             return Err(StoreFault::NotOurs { what, why: "it is a folder.".into() });

@@ -14,6 +14,9 @@
 //! Comes in: values with units in their names, who wrote them and when ([`By`]; the store has no clock of its own). Goes out: the same,
 //! or a [`StoreFault`] that says what to do. No physics here: allowances, looks and verdicts are JSON that the store keeps but doesn't judge.
 //!
+//! Limits: damage to the file's structure is found ([`Store::verify`]), a single flipped digit inside a number is not: SQLite keeps no
+//! checksums of what it stores.
+//!
 //! A [`Store`] is `Send + Sync`: one connection behind a mutex. Calls block on the disc; from async code use `spawn_blocking`.
 //!
 //! ```
