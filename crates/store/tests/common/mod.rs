@@ -36,7 +36,7 @@ pub fn rotor(ring: &Id) -> Rotor {
             diameter_mm: 200.0,
             width_mm: 20.0,
             bore_mm: 51.0,
-            maker_marking: "38A 46 H 8 V — max 35 m/s".into(),
+            maker_marking: "A 46 K 8 V — max 35 m/s".into(),
             max_speed_m_s: Some(35.0),
             max_speed_rpm: None,
         },
