@@ -70,7 +70,9 @@ fn fewest_moved_not_good_enough(bencher: Bencher) {
 fn tapped_holes(bencher: Bencher, holes: usize) {
     let task = HoleTask {
         unbalance: UnbalanceVector::from_g_mm(-90.5, -48.6),
-        holes: (0..holes).map(|i| Hole { radius: Length::from_mm(45.0), at: RotorAngle::from_deg(360.0 * i as f64 / holes as f64) }).collect(),
+        holes: (0..holes)
+            .map(|i| Hole { radius: Length::from_mm(45.0), at: RotorAngle::from_deg(360.0 * i as f64 / holes as f64) })
+            .collect(),
         stock: [(0.42, 6), (0.62, 6), (1.82, 6)].map(|(m, count)| Screw { mass: Mass::from_g(m), count }).to_vec(),
         present: None,
         tie: Unbalance::from_g_mm(0.05),

@@ -267,8 +267,7 @@ fn weights_said_to_be_too_light_balance_once_made_heavier_as_told() {
 fn hole_task(d: &mut Dice) -> HoleTask {
     let n = 4 + d.below(3);
     let kinds = 1 + d.below(3);
-    let stock: Vec<Screw> =
-        (0..kinds).map(|_| Screw { mass: Mass::from_g(d.between(0.3, 3.0)), count: 1 + d.below(3) }).collect();
+    let stock: Vec<Screw> = (0..kinds).map(|_| Screw { mass: Mass::from_g(d.between(0.3, 3.0)), count: 1 + d.below(3) }).collect();
     let mut left: Vec<usize> = stock.iter().map(|s| s.count).collect();
     let present = d.chance(0.5).then(|| {
         (0..n)
@@ -284,7 +283,10 @@ fn hole_task(d: &mut Dice) -> HoleTask {
     HoleTask {
         unbalance: UnbalanceVector::from_g_mm(d.between(-150.0, 150.0), d.between(-150.0, 150.0)),
         holes: (0..n)
-            .map(|i| Hole { radius: Length::from_mm(if d.chance(0.7) { 45.0 } else { d.between(20.0, 60.0) }), at: RotorAngle::from_deg(360.0 * i as f64 / n as f64) })
+            .map(|i| Hole {
+                radius: Length::from_mm(if d.chance(0.7) { 45.0 } else { d.between(20.0, 60.0) }),
+                at: RotorAngle::from_deg(360.0 * i as f64 / n as f64),
+            })
             .collect(),
         stock,
         present,

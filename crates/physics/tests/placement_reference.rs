@@ -158,7 +158,12 @@ fn vec_01_and_02_masses_at_one_radius_and_a_fifth_hole() {
         .sum();
     let hole = drill_axial(
         removed,
-        &Drill { diameter: Length::from_mm(20.0), radius: Length::from_mm(i["fifth_radius_mm"].as_f64().unwrap()), density_g_cm3: 7.85, deepest: None },
+        &Drill {
+            diameter: Length::from_mm(20.0),
+            radius: Length::from_mm(i["fifth_radius_mm"].as_f64().unwrap()),
+            density_g_cm3: 7.85,
+            deepest: None,
+        },
         Angle::from_deg(118.0),
     )
     .unwrap();
@@ -178,9 +183,10 @@ fn drilling_depths_match_the_reference() {
             deepest: None,
         };
         let (got, key) = match p["kind"].as_str().unwrap() {
-            "drill_axial" => {
-                (drill_axial(UnbalanceVector::from_g_mm(num("U_gmm"), 0.0), &drill("radius_mm"), Angle::from_deg(num("point_deg"))), "full_dia_depth_mm")
-            }
+            "drill_axial" => (
+                drill_axial(UnbalanceVector::from_g_mm(num("U_gmm"), 0.0), &drill("radius_mm"), Angle::from_deg(num("point_deg"))),
+                "full_dia_depth_mm",
+            ),
             "drill_radial_flat" => (drill_radial(UnbalanceVector::from_g_mm(num("U_gmm"), 0.0), &drill("rim_radius_mm")), "depth_mm"),
             _ => continue,
         };
@@ -226,14 +232,22 @@ fn groove_cases() -> Vec<GrooveCase> {
     let mut cases = Vec::new();
     for (k, p) in all["placements"].as_array().unwrap().iter().enumerate().filter(|(_, p)| p["kind"] == "exact_grid") {
         let weights = numbers(&p["q_gmm"]).into_iter().zip(numbers(&p["arc_deg"])).map(|(q, a)| weight(q, a)).collect();
-        cases.push(GrooveCase { task: task(&p["u_gmm"], weights, p, p), expected: p["expected"].clone(), name: format!("placements[{k}]") });
+        cases.push(GrooveCase {
+            task: task(&p["u_gmm"], weights, p, p),
+            expected: p["expected"].clone(),
+            name: format!("placements[{k}]"),
+        });
     }
     for s in all["sittings"].as_array().unwrap() {
         let (p, ring) = (&s["placement"], &s["weights_ring"]);
         let r = ring["radius_mm"].as_f64().unwrap();
         let arc = ring["arc_deg"].as_f64().unwrap();
         let weights = numbers(&ring["masses_g"]).into_iter().map(|m| weight(m * r, arc)).collect();
-        cases.push(GrooveCase { task: task(&p["target_u_gmm"], weights, ring, p), expected: p["expected"].clone(), name: s["id"].to_string() });
+        cases.push(GrooveCase {
+            task: task(&p["target_u_gmm"], weights, ring, p),
+            expected: p["expected"].clone(),
+            name: s["id"].to_string(),
+        });
     }
     cases
 }
@@ -272,7 +286,10 @@ fn tapped_holes_match_the_reference() {
                 .as_array()
                 .unwrap()
                 .iter()
-                .map(|h| Hole { radius: Length::from_mm(h["radius"].as_f64().unwrap()), at: RotorAngle::from_deg(h["angle"].as_f64().unwrap()) })
+                .map(|h| Hole {
+                    radius: Length::from_mm(h["radius"].as_f64().unwrap()),
+                    at: RotorAngle::from_deg(h["angle"].as_f64().unwrap()),
+                })
                 .collect(),
             stock: p["stock"]
                 .as_array()

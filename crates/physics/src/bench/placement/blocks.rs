@@ -21,8 +21,7 @@ pub(super) fn pack(field: &Field, at: &Places, free: &[usize]) -> Option<Found> 
     };
     for g in (0..field.unit.len()).filter(|&g| field.allowed[first][g]) {
         let mut placed = *at;
-        let fits =
-            if field.order.is_empty() { fill_gaps(field, &mut placed, free, g) } else { in_a_row(field, &mut placed, first, g) };
+        let fits = if field.order.is_empty() { fill_gaps(field, &mut placed, free, g) } else { in_a_row(field, &mut placed, first, g) };
         let sound = fits && free.iter().all(|&i| field.clear(i, placed[i], &placed)) && field.in_order(&placed);
         let rest = field.rest(&placed);
         let residual = rest[0].hypot(rest[1]);

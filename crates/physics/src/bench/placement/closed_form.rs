@@ -66,7 +66,12 @@ pub fn pair_for_rest(unbalance: UnbalanceVector, staying: &[Weight], each: Unbal
     for (i, w) in staying.iter().enumerate() {
         w.moment.g_mm().within(&format!("fixed[{i}].moment_g_mm"), 0.0, 1e7, "g·mm", "mass times radius of a weight that stays")?;
         if !w.at.rad().is_finite() {
-            return Err(Fault::new(format!("fixed[{i}].at_deg"), w.at.rad(), "a finite angle in degrees", "the place of a weight that stays"));
+            return Err(Fault::new(
+                format!("fixed[{i}].at_deg"),
+                w.at.rad(),
+                "a finite angle in degrees",
+                "the place of a weight that stays",
+            ));
         }
     }
     let rest = super::residual(unbalance, staying);

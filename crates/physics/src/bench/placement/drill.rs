@@ -130,6 +130,12 @@ fn too_deep(depth: f64, limit: f64, two: f64, larger: Option<f64>) -> Fault {
         ways.push(format!("a drill of {d:.2} mm or more"));
     }
     let do_this = if ways.is_empty() { "several holes, or drilling at a larger radius".to_owned() } else { ways.join(", or ") };
-    let wanted = if depth.is_finite() { format!("one hole would be {depth:.2} mm deep") } else { "no depth of one hole is enough".to_owned() };
-    Fault::new("drill_diameter_mm", wanted, format!("a hole at most {limit:.2} mm deep"), format!("one hole cannot do it; what would do: {do_this}"))
+    let wanted =
+        if depth.is_finite() { format!("one hole would be {depth:.2} mm deep") } else { "no depth of one hole is enough".to_owned() };
+    Fault::new(
+        "drill_diameter_mm",
+        wanted,
+        format!("a hole at most {limit:.2} mm deep"),
+        format!("one hole cannot do it; what would do: {do_this}"),
+    )
 }

@@ -186,7 +186,12 @@ fn field(task: &GrooveTask) -> Result<Field, Fault> {
     }
     let arcs: f64 = arc.iter().sum();
     if arcs > 360.0 + SAME_DEG {
-        return Err(Fault::new("groove.weights[].arc_deg", arcs, "together at most 360 degrees", "the weights don't fit into the groove side by side"));
+        return Err(Fault::new(
+            "groove.weights[].arc_deg",
+            arcs,
+            "together at most 360 degrees",
+            "the weights don't fit into the groove side by side",
+        ));
     }
     let (steps, step) = graduations(task.graduation)?;
     let blocked = forbidden(&task.forbidden)?;
@@ -206,7 +211,12 @@ fn field(task: &GrooveTask) -> Result<Field, Fault> {
         return Err(Fault::new("fixed", fixed.len(), format!("{n} entries, one a weight, or none"), "which weights may not be moved"));
     }
     if present.is_none() && fixed.contains(&true) {
-        return Err(Fault::new("present_deg", "missing", "the present place of every weight", "a weight that may not be moved must stand somewhere"));
+        return Err(Fault::new(
+            "present_deg",
+            "missing",
+            "the present place of every weight",
+            "a weight that may not be moved must stand somewhere",
+        ));
     }
     if let Some(i) = (0..n).find(|&i| !fixed[i] && !allowed[i].contains(&true)) {
         return Err(Fault::new(
@@ -246,7 +256,9 @@ fn graduations(graduation: Angle) -> Result<(usize, f64), Fault> {
         return Err(Fault::new(
             "groove.graduation_deg",
             step,
-            format!("a whole number of graduations on the circle, like 0.5, 1, 2, 2.5, 5, 7.5, 10, 15 degrees; the nearest: {finer:.6} and {coarser:.6}"),
+            format!(
+                "a whole number of graduations on the circle, like 0.5, 1, 2, 2.5, 5, 7.5, 10, 15 degrees; the nearest: {finer:.6} and {coarser:.6}"
+            ),
             "graduations counted from the zero mark must meet it again after one turn",
         ));
     }
@@ -266,7 +278,12 @@ fn forbidden(arcs: &[[RotorAngle; 2]]) -> Result<Vec<(f64, f64)>, Fault> {
             return Err(Fault::new(name, width, "an arc of less than 360 degrees", "this arc covers the whole groove"));
         }
         if width.abs() < SAME_DEG {
-            return Err(Fault::new(name, width, "two different angles, counter-clockwise from the first to the second", "this arc has no width"));
+            return Err(Fault::new(
+                name,
+                width,
+                "two different angles, counter-clockwise from the first to the second",
+                "this arc has no width",
+            ));
         }
         blocked.push((from.deg(), width.rem_euclid(360.0)));
     }

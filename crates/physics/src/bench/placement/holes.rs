@@ -87,7 +87,7 @@ pub fn place_in_holes(task: &HoleTask) -> Result<HolePlacement, Fault> {
         }
     }
     let mut best = pair.choose(&rack, least.residual + tie);
-    if rack.preferred(&least, best.as_ref()) {
+    if preferred(&least, best.as_ref()) {
         best = Some(least.clone());
     }
     let best = best.unwrap_or_else(|| least.clone());
@@ -136,13 +136,23 @@ impl Rack {
         for (k, s) in task.stock.iter().enumerate() {
             mass.push(s.mass.g().within(&format!("stock[{k}].mass_g"), 1e-4, 1e4, "g", "mass of one set screw: it must be positive")?);
             if !(1..=MOST_HOLES).contains(&s.count) {
-                return Err(Fault::new(format!("stock[{k}].count"), s.count, format!("1 to {MOST_HOLES}"), "how many of this screw there are"));
+                return Err(Fault::new(
+                    format!("stock[{k}].count"),
+                    s.count,
+                    format!("1 to {MOST_HOLES}"),
+                    "how many of this screw there are",
+                ));
             }
         }
         let count: Vec<usize> = task.stock.iter().map(|s| s.count).collect();
         if let Some(present) = &task.present {
             if present.len() != holes {
-                return Err(Fault::new("present", present.len(), format!("{holes} entries, one a hole"), "which screw is in each hole now"));
+                return Err(Fault::new(
+                    "present",
+                    present.len(),
+                    format!("{holes} entries, one a hole"),
+                    "which screw is in each hole now",
+                ));
             }
             for k in present.iter().flatten() {
                 if *k >= kinds {
@@ -189,17 +199,6 @@ impl Rack {
             now.iter().zip(&then).filter(|(a, b)| a != b).count()
         });
         Filling { residual: rest[0].hypot(rest[1]), put, mass, changes }
-    }
-
-    /// Whether `a` comes before `b` among fillings whose residuals count as equal.
-    fn preferred(&self, a: &Filling, b: Option<&Filling>) -> bool {
-        let Some(b) = b else { return true };
-        let near = |x: f64, y: f64| if (x - y).abs() < ROUNDING { std::cmp::Ordering::Equal } else { x.total_cmp(&y) };
-        (a.put.len().cmp(&b.put.len()))
-            .then(near(a.mass, b.mass))
-            .then(a.changes.cmp(&b.changes))
-            .then(near(a.residual, b.residual))
-            .is_lt()
     }
 
     fn stock_holds(&self, put: impl Iterator<Item = (u8, u8)>) -> bool {
@@ -307,7 +306,7 @@ impl Rack {
                     let left: Vec<usize> = (0..self.mass.len()).map(|k| self.count[k] - used(k)).collect();
                     for &a in &kinds {
                         for &b in if i == j { &kinds[..1] } else { &kinds[..] } {
-                            let enough = a.is_none_or(|a| left[a] >= 1 + usize::from(b == Some(a))) && b.is_none_or(|b| left[b] >= 1);
+                            let enough = a.is_none_or(|a| left[a] > usize::from(b == Some(a))) && b.is_none_or(|b| left[b] > 0);
                             let pull = |h: usize, k: Option<usize>| k.map_or([0.0; 2], |k| self.vector((h as u8, k as u8)));
                             let (va, vb) = (pull(i, a), pull(j, b));
                             let size = (rest[0] - va[0] - vb[0]).hypot(rest[1] - va[1] - vb[1]);
@@ -332,7 +331,8 @@ impl Rack {
         if size == 0.0 {
             return 0.0;
         }
-        let mut pull: Vec<f64> = self.arm.iter().map(|e| (e[0] * self.wanted[0] + e[1] * self.wanted[1]) / size).filter(|p| *p > 0.0).collect();
+        let mut pull: Vec<f64> =
+            self.arm.iter().map(|e| (e[0] * self.wanted[0] + e[1] * self.wanted[1]) / size).filter(|p| *p > 0.0).collect();
         let mut masses: Vec<f64> = self.mass.iter().zip(&self.count).flat_map(|(&m, &c)| std::iter::repeat_n(m, c)).collect();
         pull.sort_by(|a, b| b.total_cmp(a));
         masses.sort_by(|a, b| b.total_cmp(a));
@@ -368,6 +368,13 @@ impl Rack {
             answer,
         }
     }
+}
+
+/// Whether `a` comes before `b` among fillings whose residuals count as equal.
+fn preferred(a: &Filling, b: Option<&Filling>) -> bool {
+    let Some(b) = b else { return true };
+    let near = |x: f64, y: f64| if (x - y).abs() < ROUNDING { std::cmp::Ordering::Equal } else { x.total_cmp(&y) };
+    (a.put.len().cmp(&b.put.len())).then(near(a.mass, b.mass)).then(a.changes.cmp(&b.changes)).then(near(a.residual, b.residual)).is_lt()
 }
 
 /// Fillings: their sums, and the screws of each.
@@ -448,7 +455,7 @@ impl Pair {
         self.search(rack, radius, |first, second, _| {
             if best.as_ref().is_none_or(|b| first.len() + second.len() <= b.put.len()) {
                 let filling = rack.filling([first, second].concat());
-                if rack.preferred(&filling, best.as_ref()) {
+                if preferred(&filling, best.as_ref()) {
                     best = Some(filling);
                 }
             }
