@@ -2,6 +2,8 @@
 //!
 //! Two halves again: either two halves of the holes, or, with many holes, the first few screws and the other few.
 
+mod climb;
+
 use super::groove::Answer;
 use super::plane::Plane;
 use super::{Proof, ROUNDING};
@@ -273,56 +275,6 @@ impl Rack {
             }
         }
         true
-    }
-
-    /// Climb from the empty rack, and from the present one: change two holes at a time as long as the residual falls.
-    fn climb(&self) -> Filling {
-        let n = self.arm.len();
-        let mut best = self.climb_from(vec![None; n]);
-        if let Some(present) = &self.present {
-            let other = self.climb_from(present.clone());
-            if other.residual < best.residual {
-                best = other;
-            }
-        }
-        best
-    }
-
-    fn climb_from(&self, mut inside: Vec<Option<usize>>) -> Filling {
-        let n = self.arm.len();
-        let put = |inside: &[Option<usize>]| -> Vec<(u8, u8)> {
-            inside.iter().enumerate().filter_map(|(h, k)| k.map(|k| (h as u8, k as u8))).collect()
-        };
-        let kinds: Vec<Option<usize>> = std::iter::once(None).chain((0..self.mass.len()).map(Some)).collect();
-        let mut residual = self.filling(put(&inside)).residual;
-        for _ in 0..4 * MOST_HOLES {
-            let mut better = (residual - ROUNDING, None);
-            for i in 0..n {
-                for j in i..n {
-                    let mut without = inside.clone();
-                    (without[i], without[j]) = (None, None);
-                    let rest = self.rest(&put(&without));
-                    let used = |k: usize| without.iter().filter(|w| **w == Some(k)).count();
-                    let left: Vec<usize> = (0..self.mass.len()).map(|k| self.count[k] - used(k)).collect();
-                    for &a in &kinds {
-                        for &b in if i == j { &kinds[..1] } else { &kinds[..] } {
-                            let enough = a.is_none_or(|a| left[a] > usize::from(b == Some(a))) && b.is_none_or(|b| left[b] > 0);
-                            let pull = |h: usize, k: Option<usize>| k.map_or([0.0; 2], |k| self.vector((h as u8, k as u8)));
-                            let (va, vb) = (pull(i, a), pull(j, b));
-                            let size = (rest[0] - va[0] - vb[0]).hypot(rest[1] - va[1] - vb[1]);
-                            if enough && size < better.0 {
-                                better = (size, Some((i, a, j, b)));
-                            }
-                        }
-                    }
-                }
-            }
-            let Some((i, a, j, b)) = better.1 else { break };
-            inside[j] = b;
-            inside[i] = a;
-            residual = better.0;
-        }
-        self.filling(put(&inside))
     }
 
     /// The furthest that the stock pulls towards what is wanted: heaviest screws into the holes that pull most.
