@@ -153,10 +153,17 @@ fn least_with_stays(field: &Field, at: &Places, free: &[usize]) -> Option<Least>
         .copied()
         .filter(|&i| (present[i] / field.step - (present[i] / field.step).round()).abs() * field.step > super::SAME_DEG)
         .collect();
-    let (mut best, mut complete) = (None, true);
+    let (mut best, mut complete, mut budget) = (None, true, 4.0 * MOST_LEAVES);
     for stays in 0..1_u32 << between.len() {
         let staying: Vec<usize> = (0..between.len()).filter(|b| stays >> b & 1 == 1).map(|b| between[b]).collect();
         let Some((at, moving)) = stay(field, at, free, &staying) else { continue };
+        if !complete {
+            // Already not to be proven: only what a few short walks can add.
+            budget -= leaves(field, &moving).max(100.0);
+            if budget < 0.0 {
+                continue;
+            }
+        }
         if let Some(least) = least(field, &at, &moving, best, None) {
             best = Some(least.found);
             complete &= least.proven;
