@@ -7,6 +7,7 @@ mod calculation;
 pub mod estimate;
 pub mod look;
 pub mod next_step;
+pub mod place_weights;
 
 pub use calculation::{Calculation, calculations, find};
 pub use stillwheel_physics::{Fault, FaultValue};
