@@ -2,7 +2,9 @@
 //!
 //! In: plain numbers. Out: plain numbers. Nothing here knows about wheels.
 
+pub mod dopri5;
 mod elliptic;
+pub mod least_squares;
 
 pub use elliptic::elliptic_k;
 
