@@ -262,3 +262,6 @@ pub fn minimise(start: &[f64], options: &Options, mut model: impl FnMut(&[f64]) 
     let held = (0..n).map(|i| options.held[i] || x[i] <= options.lower[i]).collect();
     Some(Minimum { x, cost, at, held, converged })
 }
+
+#[cfg(test)]
+mod tests;

@@ -57,6 +57,11 @@ impl<'a> Shooting<'a> {
         self.log.angle_sd_rad.is_some() || self.log.time_sd_s.is_some()
     }
 
+    /// Whether parameter `k` takes part in the fit of the whole log.
+    pub(super) fn may_vary(&self, k: usize) -> bool {
+        k != 4 || self.known.dry_friction_possible
+    }
+
     fn control() -> Control {
         Control { relative: TOLERANCE, absolute: TOLERANCE, controlled: 2 }
     }
@@ -118,7 +123,8 @@ impl<'a> Shooting<'a> {
                 (1.0 + (r / ROBUST_AT).powi(2)).sqrt() - 1.0
             })
             .sum();
-        sum / rows.len() as f64
+        let unlikely = self.known.drift_prior_sd_per_s2.map_or(0.0, |sd| 0.5 * (p[5] / sd).powi(2));
+        (sum + unlikely) / rows.len() as f64
     }
 
     fn fit_window(&self, start: &Reduced, end: f64, held: &[bool; PARAMETERS], tolerance: f64, calls: usize) -> Option<Fitted> {
@@ -179,6 +185,12 @@ impl<'a> Shooting<'a> {
             p[4] = 0.0;
         }
         let mut end = self.first_window(&p);
+        if end >= span {
+            // A log this short hardly tells drift from direction: the plain motion first.
+            if let Some(f) = self.fit_window(&p, span, &[false, false, false, true, true, true, false, false], 1e-4, 12) {
+                p = f.p;
+            }
+        }
         while end < span {
             if let Some(f) = self.fit_window(&p, end, &self.held(end, &p), 1e-4, 12) {
                 p = f.p;
@@ -187,7 +199,7 @@ impl<'a> Shooting<'a> {
             self.unwrap_by(&p, end, next);
             end = next;
         }
-        self.fit_window(&p, span, &self.held(span, &p), 1e-6, 25)
+        self.fit_window(&p, span, &self.held(span, &p), 1e-6, 40)
     }
 
     /// Half a small swing, but at least twenty points.
@@ -217,7 +229,7 @@ impl<'a> Shooting<'a> {
             let changed = self.judge(&fitted)?;
             let span = self.clean.t[self.clean.t.len() - 1];
             let held = self.held(span, &fitted.p);
-            fitted = self.fit_window(&fitted.p, span, &held, 1e-9, 30)?;
+            fitted = self.fit_window(&fitted.p, span, &held, 1e-9, 60)?;
             if !changed {
                 break;
             }
@@ -227,7 +239,12 @@ impl<'a> Shooting<'a> {
 
     fn good_enough(&self, best: &(Fitted, Vec<f64>), expected: f64) -> bool {
         // Misfit is in units of the noise between neighbours (or the given one): twice that is a fit that went astray.
-        best.0.misfit * (self.scale / expected).powi(2) < 2.0
+        best.0.misfit * (self.scale / expected).powi(2) < 2.0 && self.drift_is_likely(&best.0.p)
+    }
+
+    /// A short track can be told by drift alone; where the drift is known to be small, that is a false valley.
+    fn drift_is_likely(&self, p: &Reduced) -> bool {
+        self.known.drift_prior_sd_per_s2.is_none_or(|sd| p[5].abs() < 4.0 * sd)
     }
 
     /// Try out all starts on their first window, carry the best few through. Reorders the starts.
@@ -244,7 +261,7 @@ impl<'a> Shooting<'a> {
         let mut best: Option<(Fitted, Vec<f64>)> = None;
         for (_, p) in ranked.iter().take(carry).filter(|(c, _)| c.is_finite()) {
             let Some(f) = self.grow_from(p, grow) else { continue };
-            let done = f.misfit < 1.5;
+            let done = f.misfit < 1.5 && self.drift_is_likely(&f.p);
             best = better(best, Some((f, self.y.clone())));
             if done {
                 break;

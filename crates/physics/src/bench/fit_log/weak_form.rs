@@ -92,7 +92,7 @@ fn slopes(s: &Smooth, half: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Start values at rising smoothing lengths, the full equation and a plain one (gravity and viscous drag alone) at each.
+/// Start values at rising smoothing lengths, the full equation and plainer ones at each.
 pub(super) fn starts(clean: &Clean, dry_friction_possible: bool) -> Vec<Reduced> {
     let s = blocks(clean, POINTS);
     let Some(span) = s.t.last().map(|t| t - s.t[0]).filter(|_| s.t.len() >= 12) else { return Vec::new() };
@@ -106,7 +106,8 @@ pub(super) fn starts(clean: &Clean, dry_friction_possible: bool) -> Vec<Reduced>
             let here = parabola(&s, 0.0, 0.7 * half).unwrap_or((s.y[0], v[0]));
             let full = [false, false, false, false, !dry_friction_possible, false];
             let plain = [false, false, false, true, true, true];
-            for held in [full, plain] {
+            let gravity_alone = [false, false, true, true, true, true];
+            for held in [full, plain, gravity_alone] {
                 if let Some(p) = solve(&rows, held) {
                     out.push([p[0], p[1], p[2], p[3], p[4], p[5], here.0, here.1]);
                 }
@@ -179,7 +180,7 @@ fn solve(rows: &DMatrix<f64>, held: [bool; 6]) -> Option<[f64; 6]> {
     (p[0].hypot(p[1]) > 0.0).then_some(p)
 }
 
-/// A grid of starts for logs too sparse for any smoothing: periods from twice the spacing to twice the span, eight
+/// A grid of starts for logs too sparse for any smoothing: periods from twice the spacing to six times the span, twelve
 /// directions, several first speeds.
 pub(super) fn grid(clean: &Clean) -> Vec<Reduced> {
     let span = clean.t.last().copied().unwrap_or(1.0);
@@ -188,7 +189,7 @@ pub(super) fn grid(clean: &Clean) -> Vec<Reduced> {
     let mut out = Vec::new();
     let mut period = (2.0 * usual).max(span / 60.0);
     let first = (clean.y[1] - clean.y[0]) / (clean.t[1] - clean.t[0]);
-    while period < 2.0 * span {
+    while period < 6.0 * span {
         let omega = std::f64::consts::TAU / period;
         for k in 0..12 {
             let (s, c) = (std::f64::consts::TAU * f64::from(k) / 12.0).sin_cos();
