@@ -144,6 +144,7 @@ pub(super) fn report(clean: &Clean, shooting: &Shooting, fitted: &Fitted, log: &
     let mut sds: Vec<f64> = fitted.sds.clone();
     let dropped: Vec<usize> = all.iter().copied().filter(|&i| !shooting.used[i]).collect();
     let given = log.angle_sd_rad.is_some() || log.time_sd_s.is_some();
+    let mirrored = log.time_sd_s.is_some() && log.angle_rad.iter().all(|a| *a == log.angle_rad[0] && a.sin().abs() < 1e-6);
     let mut fit = LogFit {
         u_over_j_per_s2: u,
         u_over_j_rel_sd: rel_sd,
@@ -170,11 +171,17 @@ pub(super) fn report(clean: &Clean, shooting: &Shooting, fitted: &Fitted, log: &
         dominant,
         dominant_words: String::new(),
         cautions: Vec::new(),
-        reliable: rel_sd <= RELIABLE_REL_SD && heavy_sd <= RELIABLE_HEAVY_SD_RAD && fitted.minimum.converged,
+        reliable: !mirrored && rel_sd <= RELIABLE_REL_SD && heavy_sd <= RELIABLE_HEAVY_SD_RAD && fitted.minimum.converged,
         converged: fitted.minimum.converged,
     };
     fit.dominant_words = in_words(&fit);
     fit.cautions = cautions(&fit, clean, given);
+    if mirrored {
+        fit.cautions.push(format!(
+            "Taps of one mark at the bottom (or top) are the same for the mirror image: the heavy side may as well be at {:.1}°. Tap a mark that passes elsewhere, or a second mark.",
+            (-fit.heavy_rad).to_degrees().rem_euclid(360.0)
+        ));
+    }
     Ok(fit)
 }
 
@@ -197,7 +204,12 @@ fn covariance(shooting: &Shooting, fitted: &Fitted) -> Option<DMatrix<f64>> {
     // The prior's row keeps its own weight; the data rows get the variance that they showed.
     let mut rows = fitted.minimum.at.jacobian.clone();
     rows.rows_mut(0, n).iter_mut().for_each(|v| *v /= factor);
-    let bounds = leaning(shooting, fitted, &rows);
+    let mut bounds = leaning(shooting, fitted, &rows);
+    // Without a reversal dry friction and drift are one torque and no data part them: ten times all that turns the rotor is
+    // the most that either is said to be uncertain by. Where the data tell anything this adds nothing.
+    let p = &fitted.p;
+    let most = 10.0 * (p[0].hypot(p[1]) + p[4] + p[5].abs());
+    bounds.extend([(4, 1.0 / most), (5, 1.0 / most)].into_iter().filter(|(k, _)| !fitted.minimum.held[*k]));
     let start = rows.nrows();
     let mut rows = rows.resize_vertically(start + bounds.len(), 0.0);
     let mut held = fitted.minimum.held.clone();
@@ -325,6 +337,9 @@ fn cautions(fit: &LogFit, clean: &Clean, given: bool) -> Vec<String> {
             "The direction is told to {:.0}° (one standard deviation) only: small swings mix it with drift; let the rotor go from 60° or more.",
             fit.heavy_sd_rad.min(PI).to_degrees()
         ));
+    }
+    if fit.drift_over_u_sd > 0.3 {
+        out.push("Drift is hardly told: the rotor did not turn back in this log, or friction hides it.".to_owned());
     }
     let share = fit.dropped.len() as f64 / clean.t.len() as f64;
     if share > 0.1 {

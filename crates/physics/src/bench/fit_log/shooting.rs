@@ -87,10 +87,14 @@ impl<'a> Shooting<'a> {
         let mut residuals = vec![0.0; rows.len() + prior];
         let mut jacobian = DMatrix::zeros(rows.len() + prior, PARAMETERS);
         trace::<WITH_SENSITIVITIES>(p, start_with_sensitivities(p), &times, Self::control(), self.most_steps(), |r, y| {
-            let weight = 1.0 / (sds[r] * self.scale);
+            // A tapped time is judged in time, so its angle's sd moves with the speed, and the derivative must know: with the sd
+            // held, a swing that shrinks to rest on the mark would fit best.
+            let sd = self.log.time_sd_s.map_or(sds[r], |_| self.sd(rows[r], p, y[0], y[1]));
+            let weight = 1.0 / (sd * self.scale);
             residuals[r] = (y[0] - self.y[rows[r]]) * weight;
+            let by_speed = self.log.time_sd_s.map_or(0.0, |st| residuals[r] * y[1] * (st / sd).powi(2));
             for k in 0..PARAMETERS {
-                jacobian[(r, k)] = y[2 + k] * weight;
+                jacobian[(r, k)] = y[2 + k] * weight - by_speed * y[2 + PARAMETERS + k];
             }
         })?;
         if let Some(sd) = self.known.drift_prior_sd_per_s2 {
@@ -114,7 +118,7 @@ impl<'a> Shooting<'a> {
 
     /// Robust cost of a start over a window, per point, without its derivatives.
     fn try_out(&self, p: &Reduced, rows: &[usize]) -> f64 {
-        let Some(path) = self.follow(p, rows) else { return f64::INFINITY };
+        let Some(path) = self.follow(p, rows).filter(|path| !self.rests_on_the_mark(p, path)) else { return f64::INFINITY };
         let sum: f64 = path
             .iter()
             .zip(rows)
@@ -125,6 +129,11 @@ impl<'a> Shooting<'a> {
             .sum();
         let unlikely = self.known.drift_prior_sd_per_s2.map_or(0.0, |sd| 0.5 * (p[5] / sd).powi(2));
         (sum + unlikely) / rows.len() as f64
+    }
+
+    /// Taps of one mark are also met by a rotor that rests on it: no motion to tap.
+    fn rests_on_the_mark(&self, p: &Reduced, path: &[[f64; 2]]) -> bool {
+        self.log.time_sd_s.is_some() && path.iter().all(|m| m[1].abs() < 0.05 * p[0].hypot(p[1]).sqrt())
     }
 
     fn fit_window(&self, start: &Reduced, end: f64, held: &[bool; PARAMETERS], tolerance: f64, calls: usize) -> Option<Fitted> {
@@ -261,6 +270,9 @@ impl<'a> Shooting<'a> {
         let mut best: Option<(Fitted, Vec<f64>)> = None;
         for (_, p) in ranked.iter().take(carry).filter(|(c, _)| c.is_finite()) {
             let Some(f) = self.grow_from(p, grow) else { continue };
+            if self.follow(&f.p, &f.rows).is_none_or(|path| self.rests_on_the_mark(&f.p, &path)) {
+                continue;
+            }
             let done = f.misfit < 1.5 && self.drift_is_likely(&f.p);
             best = better(best, Some((f, self.y.clone())));
             if done {

@@ -180,30 +180,38 @@ fn solve(rows: &DMatrix<f64>, held: [bool; 6]) -> Option<[f64; 6]> {
     (p[0].hypot(p[1]) > 0.0).then_some(p)
 }
 
-/// A grid of starts for logs too sparse for any smoothing: periods from twice the spacing to six times the span, twelve
-/// directions, several first speeds.
+/// A grid of starts for logs too sparse for any smoothing: period, direction, first speed.
+///
+/// Taps of one and the same mark come twice a swing, so the period is known but for the amplitude (up to 2.5 times that of
+/// a small swing, at 170°); otherwise all periods from twice the spacing to six times the span are tried.
 pub(super) fn grid(clean: &Clean) -> Vec<Reduced> {
     let span = clean.t.last().copied().unwrap_or(1.0);
-    let mut spacing: Vec<f64> = clean.t.windows(2).map(|w| w[1] - w[0]).collect();
+    let mut spacing: Vec<f64> = clean.t.windows(3).map(|w| w[2] - w[0]).collect();
     let usual = median(&mut spacing);
+    let one_mark = clean.y.iter().all(|y| (y - clean.y[0]).abs() < 1e-9);
+    let (shortest, longest, ratio) = if one_mark { (0.4 * usual, 1.05 * usual, 1.03) } else { (usual.max(span / 60.0), 6.0 * span, 1.12) };
+    let seen = (clean.y[1] - clean.y[0]) / (clean.t[1] - clean.t[0]);
     let mut out = Vec::new();
-    let mut period = (2.0 * usual).max(span / 60.0);
-    let first = (clean.y[1] - clean.y[0]) / (clean.t[1] - clean.t[0]);
-    while period < 6.0 * span {
+    let mut period = shortest;
+    while period < longest {
         let omega = std::f64::consts::TAU / period;
+        let mut speeds = vec![seen];
+        for share in [0.25, 0.5, 0.8, 1.1, 1.4, 1.7, 1.9] {
+            speeds.extend([share * omega, -share * omega]);
+        }
         for k in 0..12 {
             let (s, c) = (std::f64::consts::TAU * f64::from(k) / 12.0).sin_cos();
-            for speed in [first, 0.4 * omega, -0.4 * omega, omega, -omega, 1.6 * omega, -1.6 * omega] {
+            for speed in &speeds {
                 let mut p = [0.0; PARAMETERS];
                 p[0] = omega * omega * c;
                 p[1] = omega * omega * s;
                 p[2] = 0.02 * omega;
                 p[6] = clean.y[0];
-                p[7] = speed;
+                p[7] = *speed;
                 out.push(p);
             }
         }
-        period *= 1.12;
+        period *= ratio;
     }
     out
 }
