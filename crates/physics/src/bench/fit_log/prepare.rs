@@ -201,6 +201,14 @@ fn check_motion(clean: &Clean) -> Result<(), Fault> {
     let kept: Vec<f64> = clean.y.iter().zip(&clean.good).filter(|(_, g)| **g).map(|(y, _)| *y).collect();
     let mean = kept.iter().sum::<f64>() / kept.len() as f64;
     let sd = (kept.iter().map(|y| (y - mean).powi(2)).sum::<f64>() / kept.len() as f64).sqrt();
+    if clean.noise > 0.6 {
+        return Err(Fault::new(
+            "angle_rad",
+            clean.noise,
+            "noise from point to point below 0.6 rad (34°)",
+            "the angle jumps about from point to point: it is not the track of one mark",
+        ));
+    }
     if sd < 1e-6 || sd < 1.5 * clean.noise {
         return Err(Fault::new(
             "angle_rad",

@@ -67,7 +67,8 @@ impl<'a> Shooting<'a> {
     }
 
     fn most_steps(&self) -> usize {
-        4000 + 10 * self.y.len().min(4000)
+        // A swing takes about twenty steps, and n points show at most n/2 swings.
+        600 + 10 * self.y.len().min(5000)
     }
 
     /// Standard deviation of point `i` without `scale`; a tapped time counts by the speed and, at a turning point, by
@@ -228,7 +229,7 @@ impl<'a> Shooting<'a> {
         }
         if self.y.len() <= 2000 && !best.as_ref().is_some_and(|f| self.good_enough(f, expected)) {
             let mut grid = weak_form::grid(self.clean);
-            let more = self.best_of(&mut grid, 16, 1.7);
+            let more = self.best_of(&mut grid, 8, 1.7);
             best = better(best, more);
         }
         let (mut fitted, y) = best?;
