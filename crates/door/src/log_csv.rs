@@ -59,7 +59,7 @@ fn decoded(bytes: &[u8]) -> Result<String, Fault> {
     let utf16 = |little: bool| -> Result<String, Fault> {
         let body = &bytes[2..];
         let broken = || Fault::new("file", "broken UTF-16", "UTF-8, UTF-16 or Latin-1 text", "the file starts as UTF-16 but is cut or damaged: save it again as UTF-8");
-        if body.len() % 2 != 0 {
+        if !body.len().is_multiple_of(2) {
             return Err(broken());
         }
         let units: Vec<u16> = body

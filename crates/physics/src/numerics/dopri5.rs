@@ -130,9 +130,8 @@ pub struct Control {
 impl Control {
     fn error_norm<const N: usize>(&self, from: &[f64; N], step: &Step<N>) -> f64 {
         let mut worst = 0.0_f64;
-        for i in 0..self.controlled.min(N) {
-            let scale = self.absolute + self.relative * from[i].abs().max(step.y[i].abs());
-            let e = (step.error[i] / scale).abs();
+        for ((y0, y1), error) in from.iter().zip(&step.y).zip(&step.error).take(self.controlled) {
+            let e = (error / (self.absolute + self.relative * y0.abs().max(y1.abs()))).abs();
             if e.is_nan() {
                 return f64::INFINITY;
             }

@@ -137,7 +137,7 @@ impl<'a> Shooting<'a> {
         self.log.time_sd_s.is_some() && path.iter().all(|m| m[1].abs() < 0.05 * p[0].hypot(p[1]).sqrt())
     }
 
-    fn fit_window(&self, start: &Reduced, end: f64, held: &[bool; PARAMETERS], tolerance: f64, calls: usize) -> Option<Fitted> {
+    fn fit_window(&self, start: &Reduced, end: f64, held: [bool; PARAMETERS], tolerance: f64, calls: usize) -> Option<Fitted> {
         let rows = self.rows(end);
         if rows.len() < PARAMETERS {
             return None;
@@ -146,7 +146,7 @@ impl<'a> Shooting<'a> {
         let sds: Vec<f64> = rows.iter().zip(&path).map(|(&i, m)| self.sd(i, start, m[0], m[1])).collect();
         let free = f64::NEG_INFINITY;
         let lower = [free, free, 0.0, 0.0, 0.0, free, free, free];
-        let options = Options { lower: &lower, held, robust_rows: rows.len(), robust_at: ROBUST_AT, tolerance, most_calls: calls };
+        let options = Options { lower: &lower, held: &held, robust_rows: rows.len(), robust_at: ROBUST_AT, tolerance, most_calls: calls };
         let minimum = minimise(start, &options, |x| self.linearise(&x.try_into().ok()?, &rows, &sds))?;
         let p: Reduced = minimum.x.clone().try_into().ok()?;
         let mut sizes: Vec<f64> = minimum.at.residuals[..rows.len()].iter().map(|r| r.abs()).collect();
@@ -197,19 +197,19 @@ impl<'a> Shooting<'a> {
         let mut end = self.first_window(&p);
         if end >= span {
             // A log this short hardly tells drift from direction: the plain motion first.
-            if let Some(f) = self.fit_window(&p, span, &[false, false, false, true, true, true, false, false], 1e-4, 12) {
+            if let Some(f) = self.fit_window(&p, span, [false, false, false, true, true, true, false, false], 1e-4, 12) {
                 p = f.p;
             }
         }
         while end < span {
-            if let Some(f) = self.fit_window(&p, end, &self.held(end, &p), 1e-4, 12) {
+            if let Some(f) = self.fit_window(&p, end, self.held(end, &p), 1e-4, 12) {
                 p = f.p;
             }
             let next = (end * grow).min(span);
             self.unwrap_by(&p, end, next);
             end = next;
         }
-        self.fit_window(&p, span, &self.held(span, &p), 1e-6, 40)
+        self.fit_window(&p, span, self.held(span, &p), 1e-6, 40)
     }
 
     /// Half a small swing, but at least twenty points.
@@ -239,7 +239,7 @@ impl<'a> Shooting<'a> {
             let changed = self.judge(&fitted)?;
             let span = self.clean.t[self.clean.t.len() - 1];
             let held = self.held(span, &fitted.p);
-            fitted = self.fit_window(&fitted.p, span, &held, 1e-9, 60)?;
+            fitted = self.fit_window(&fitted.p, span, held, 1e-9, 60)?;
             if !changed {
                 break;
             }
