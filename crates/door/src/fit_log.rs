@@ -180,9 +180,16 @@ pub fn fit_log(input: &FitLogIn) -> Result<FitLogOut, Fault> {
     let drift_prior = match (input.drift_prior_sd_g_mm, inertia) {
         (None, _) => None,
         (Some(_), None) => {
-            return Err(Fault::new("inertia_kg_m2", "missing", "1e-9 to 1e4 kg·m²", "a drift known in g·mm says nothing about a swing without the inertia: give both or neither"));
+            return Err(Fault::new(
+                "inertia_kg_m2",
+                "missing",
+                "1e-9 to 1e4 kg·m²",
+                "a drift known in g·mm says nothing about a swing without the inertia: give both or neither",
+            ));
         }
-        (Some(sd), Some(j)) => Some(sd.within("drift_prior_sd_g_mm", 1e-6, 1e6, "g·mm", "standard deviation of the stand's drift torque")? / j),
+        (Some(sd), Some(j)) => {
+            Some(sd.within("drift_prior_sd_g_mm", 1e-6, 1e6, "g·mm", "standard deviation of the stand's drift torque")? / j)
+        }
     };
     // The length first: converting ten million angles only to refuse them would take longer than refusing them.
     if input.t_s.len() > physics::MOST_POINTS || input.angle_deg.len() > physics::MOST_POINTS {

@@ -9,6 +9,7 @@ pub mod fit_log;
 pub mod log_csv;
 pub mod look;
 pub mod next_step;
+pub mod place_weights;
 
 pub use calculation::{Calculation, calculations, find};
 pub use stillwheel_physics::{Fault, FaultValue};

@@ -43,7 +43,12 @@ pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
             continue;
         }
         if t.len() == MOST_POINTS {
-            return Err(Fault::new("file", format!("row {row}"), format!("at most {MOST_POINTS} rows"), "the log is longer than it needs to be: thin it"));
+            return Err(Fault::new(
+                "file",
+                format!("row {row}"),
+                format!("at most {MOST_POINTS} rows"),
+                "the log is longer than it needs to be: thin it",
+            ));
         }
         let [first, second] = cells[..] else { return Err(wrong_columns(row, line, separator, cells.len())) };
         t.push(number(first, separator, row, "time")?);
@@ -58,7 +63,14 @@ pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
 fn decoded(bytes: &[u8]) -> Result<String, Fault> {
     let utf16 = |little: bool| -> Result<String, Fault> {
         let body = &bytes[2..];
-        let broken = || Fault::new("file", "broken UTF-16", "UTF-8, UTF-16 or Latin-1 text", "the file starts as UTF-16 but is cut or damaged: save it again as UTF-8");
+        let broken = || {
+            Fault::new(
+                "file",
+                "broken UTF-16",
+                "UTF-8, UTF-16 or Latin-1 text",
+                "the file starts as UTF-16 but is cut or damaged: save it again as UTF-8",
+            )
+        };
         if !body.len().is_multiple_of(2) {
             return Err(broken());
         }
@@ -75,7 +87,12 @@ fn decoded(bytes: &[u8]) -> Result<String, Fault> {
         return utf16(false);
     }
     if bytes.contains(&0) {
-        return Err(Fault::new("file", "binary content", "UTF-8, UTF-16 with a byte order mark, or Latin-1 text", "the file is not text: export it as CSV"));
+        return Err(Fault::new(
+            "file",
+            "binary content",
+            "UTF-8, UTF-16 with a byte order mark, or Latin-1 text",
+            "the file is not text: export it as CSV",
+        ));
     }
     Ok(match std::str::from_utf8(bytes) {
         Ok(s) => s.to_owned(),

@@ -205,7 +205,14 @@ fn taps_at_the_bottom_tell_period_and_direction() {
     let known = Known { dry_friction_possible: false, drift_prior_sd_per_s2: Some(1.0 / p.j_g_mm_s2) };
     let log = SwingLog { time_s: &t, angle_rad: &angle, angle_sd_rad: None, time_sd_s: Some(0.1) };
     let fit = fit_log(&log, &known).expect("it fits");
-    println!("taps: {} points, U/J {:.5} ± {:.2} %, heavy {:.1}° ± {:.1}°", t.len(), fit.u_over_j_per_s2, 100.0 * fit.u_over_j_rel_sd, fit.heavy_rad.to_degrees(), fit.heavy_sd_rad.to_degrees());
+    println!(
+        "taps: {} points, U/J {:.5} ± {:.2} %, heavy {:.1}° ± {:.1}°",
+        t.len(),
+        fit.u_over_j_per_s2,
+        100.0 * fit.u_over_j_rel_sd,
+        fit.heavy_rad.to_degrees(),
+        fit.heavy_sd_rad.to_degrees()
+    );
     let ln_u = (fit.u_over_j_per_s2 * p.j_g_mm_s2 / p.u_g_mm).ln();
     assert!(ln_u.abs() < 4.0 * fit.u_over_j_rel_sd && fit.u_over_j_rel_sd < 0.2, "{ln_u} ± {}", fit.u_over_j_rel_sd);
 }
@@ -228,7 +235,12 @@ fn taps_at_every_full_turn_tell_the_unbalance() {
     }
     let log = SwingLog { time_s: &t, angle_rad: &angle, angle_sd_rad: None, time_sd_s: Some(0.05) };
     let fit = fit_log(&log, &AIR).expect("it fits");
-    println!("taps of full turns: {} points, U/J ± {:.2} %, heavy ± {:.1}°", t.len(), 100.0 * fit.u_over_j_rel_sd, fit.heavy_sd_rad.to_degrees());
+    println!(
+        "taps of full turns: {} points, U/J ± {:.2} %, heavy ± {:.1}°",
+        t.len(),
+        100.0 * fit.u_over_j_rel_sd,
+        fit.heavy_sd_rad.to_degrees()
+    );
     told(&fit, &p, 0.15, 10.0);
 }
 

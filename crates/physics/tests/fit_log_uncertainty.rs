@@ -136,9 +136,11 @@ fn the_covariance_agrees_with_a_bootstrap_of_the_residuals() {
         let mean = v.iter().sum::<f64>() / v.len() as f64;
         (v.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (v.len() - 1) as f64).sqrt()
     };
-    for (name, stated, found) in
-        [("U/J", fit.u_over_j_rel_sd, sd(&ln_u)), ("heavy side", fit.heavy_sd_rad, sd(&heavy)), ("drift/U", fit.drift_over_u_sd, sd(&drift))]
-    {
+    for (name, stated, found) in [
+        ("U/J", fit.u_over_j_rel_sd, sd(&ln_u)),
+        ("heavy side", fit.heavy_sd_rad, sd(&heavy)),
+        ("drift/U", fit.drift_over_u_sd, sd(&drift)),
+    ] {
         println!("{name}: stated {stated:.3e}, bootstrap {found:.3e}");
         assert!((0.8..1.25).contains(&(stated / found)), "{name}: stated {stated:e}, bootstrap {found:e}");
     }

@@ -45,8 +45,19 @@ fn the_four_reference_logs_give_back_their_truth_within_the_stated_limits() {
         let drift = fit.td_over_j_per_s2.0 * j;
         println!(
             "{}: U {u:.4} ± {:.4} ({}), heavy off {off:.3}° ± {:.3}, drift {drift:.4} ± {:.4} ({}), c {:.3} d {:.3} tc {:.4} noise {:.4}° dropped {} {:?} {}",
-            case["file"], u * fit.u_over_j_rel_sd, truth["U_gmm"], fit.heavy_sd_rad.to_degrees(), fit.td_over_j_per_s2.1 * j, truth["drift_gmm"],
-            fit.c_over_j_per_s.0 * j, fit.d_over_j.0 * j, fit.tc_over_j_per_s2.0 * j, fit.noise_sd_rad.to_degrees(), fit.dropped.len(), fit.cautions, fit.dominant_words
+            case["file"],
+            u * fit.u_over_j_rel_sd,
+            truth["U_gmm"],
+            fit.heavy_sd_rad.to_degrees(),
+            fit.td_over_j_per_s2.1 * j,
+            truth["drift_gmm"],
+            fit.c_over_j_per_s.0 * j,
+            fit.d_over_j.0 * j,
+            fit.tc_over_j_per_s2.0 * j,
+            fit.noise_sd_rad.to_degrees(),
+            fit.dropped.len(),
+            fit.cautions,
+            fit.dominant_words
         );
         assert!(fit.converged);
         assert!((u - of(truth, "U_gmm")).abs() <= of(limit, "U_abs_gmm"), "{}: U {u}", case["file"]);

@@ -206,13 +206,7 @@ pub(crate) fn trace<const N: usize>(
 }
 
 /// The step that ends where the speed is nothing, by Newton from the guess that the continuous extension gave.
-fn land_on_rest<const N: usize>(
-    rhs: impl Fn(f64, &[f64; N]) -> [f64; N],
-    t: f64,
-    y: &[f64; N],
-    f: &[f64; N],
-    guess: f64,
-) -> Step<N> {
+fn land_on_rest<const N: usize>(rhs: impl Fn(f64, &[f64; N]) -> [f64; N], t: f64, y: &[f64; N], f: &[f64; N], guess: f64) -> Step<N> {
     let mut step = Step::take(&rhs, t, y, f, guess);
     for _ in 0..4 {
         let correction = -step.y[1] / step.f[1];

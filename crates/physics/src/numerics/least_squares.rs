@@ -154,7 +154,14 @@ pub fn covariance(jacobian: &DMatrix<f64>, held: &[bool]) -> Option<DMatrix<f64>
 }
 
 /// The step δ that minimises ‖Rδ + q‖² + damping·‖scale·δ‖² without leaving the bounds, and the fall of ½‖…‖² it promises.
-fn bounded_step(triangle: &DMatrix<f64>, scale: &[f64], damping: f64, x: &[f64], options: &Options, start_held: &[bool]) -> Option<(DVector<f64>, f64)> {
+fn bounded_step(
+    triangle: &DMatrix<f64>,
+    scale: &[f64],
+    damping: f64,
+    x: &[f64],
+    options: &Options,
+    start_held: &[bool],
+) -> Option<(DVector<f64>, f64)> {
     let n = x.len();
     let mut held = start_held.to_vec();
     let mut delta = DVector::zeros(n);
@@ -221,7 +228,13 @@ pub fn minimise(start: &[f64], options: &Options, mut model: impl FnMut(&[f64]) 
     while calls < options.most_calls {
         for (i, s) in scale.iter_mut().enumerate() {
             let norm = triangle.view((0, i), (n, 1)).norm();
-            *s = if norm > 0.0 { s.max(norm) } else if *s > 0.0 { *s } else { 1.0 };
+            *s = if norm > 0.0 {
+                s.max(norm)
+            } else if *s > 0.0 {
+                *s
+            } else {
+                1.0
+            };
         }
         let held = at_bound(&x, &triangle);
         let Some((delta, promised)) = bounded_step(&triangle, &scale, damping, &x, options, &held) else {

@@ -2,10 +2,12 @@
 //!
 //! In: plain numbers. Out: plain numbers. Nothing here knows about wheels.
 
+mod contour;
 pub mod dopri5;
 mod elliptic;
 pub mod least_squares;
 
+pub use contour::outlines;
 pub use elliptic::elliptic_k;
 
 use std::f64::consts::{PI, TAU};

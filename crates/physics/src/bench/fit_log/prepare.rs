@@ -47,10 +47,20 @@ fn checked(log: &SwingLog) -> Result<(), Fault> {
         ));
     }
     if n < LEAST_POINTS {
-        return Err(Fault::new("time_s", n, format!("{LEAST_POINTS} to {MOST_POINTS} points"), "too few points to tell eight unknowns: record for longer or more often"));
+        return Err(Fault::new(
+            "time_s",
+            n,
+            format!("{LEAST_POINTS} to {MOST_POINTS} points"),
+            "too few points to tell eight unknowns: record for longer or more often",
+        ));
     }
     if log.angle_rad.len() != n {
-        return Err(Fault::new("angle_rad", log.angle_rad.len(), format!("{n} angles, one for each time"), "times and angles must come in pairs"));
+        return Err(Fault::new(
+            "angle_rad",
+            log.angle_rad.len(),
+            format!("{n} angles, one for each time"),
+            "times and angles must come in pairs",
+        ));
     }
     for (i, (&t, &a)) in log.time_s.iter().zip(log.angle_rad).enumerate() {
         t.within(&format!("time_s[{i}]"), -1e10, 1e10, "s", "time of each point")?;
@@ -99,7 +109,12 @@ pub(super) fn prepare(log: &SwingLog) -> Result<Clean, Fault> {
     }
     let kept = good.iter().filter(|g| **g).count();
     if kept < LEAST_POINTS {
-        return Err(Fault::new("angle_rad", kept, format!("at least {LEAST_POINTS} points that follow one another"), "the angle jumps about from point to point: it is not the track of one mark"));
+        return Err(Fault::new(
+            "angle_rad",
+            kept,
+            format!("at least {LEAST_POINTS} points that follow one another"),
+            "the angle jumps about from point to point: it is not the track of one mark",
+        ));
     }
     let clean = Clean { t, y, good, wrapped, noise, gap };
     if log.time_sd_s.is_none() {

@@ -1,8 +1,8 @@
 //! From the best parameters to what a person needs: values with standard deviations, what brakes, what can't be told.
 
+use super::SwingLog;
 use super::prepare::Clean;
 use super::shooting::{Fitted, Shooting, small_period};
-use super::SwingLog;
 use crate::Fault;
 use crate::bench::motion::{PARAMETERS, Reduced};
 use crate::numerics::{elliptic_k, least_squares, wrap_pi};
@@ -302,18 +302,20 @@ fn in_words(fit: &LogFit) -> String {
     let rest = |ratio: f64| ratio.abs().min(1.0).asin().to_degrees();
     match fit.dominant {
         Dominant::ViscousDrag => format!("Viscous drag of the air film brakes most: {}.", percent(b.viscous_over_u)),
-        Dominant::QuadraticDrag => format!("The drag of the air round the wheel, by the square of speed, brakes most: {}.", percent(b.quadratic_over_u)),
+        Dominant::QuadraticDrag => {
+            format!("The drag of the air round the wheel, by the square of speed, brakes most: {}.", percent(b.quadratic_over_u))
+        }
         Dominant::DryFriction => format!(
             "Dry friction dominates: {}; it lets the rotor rest up to {:.1}° to either side of its place.",
             percent(b.dry_over_u),
             rest(fit.tc_over_j_per_s2.0 / fit.u_over_j_per_s2)
         ),
-        Dominant::Drift if b.drift_over_u >= 1.0 => "Drift torque dominates: it is larger than the unbalance, the rotor finds no rest.".to_owned(),
-        Dominant::Drift => format!(
-            "Drift torque dominates: {}; it shifts the rest place by {:.1}°.",
-            percent(b.drift_over_u),
-            rest(b.drift_over_u)
-        ),
+        Dominant::Drift if b.drift_over_u >= 1.0 => {
+            "Drift torque dominates: it is larger than the unbalance, the rotor finds no rest.".to_owned()
+        }
+        Dominant::Drift => {
+            format!("Drift torque dominates: {}; it shifts the rest place by {:.1}°.", percent(b.drift_over_u), rest(b.drift_over_u))
+        }
         Dominant::Nothing => "Neither drag nor friction nor drift stands out of its own uncertainty in this log.".to_owned(),
     }
 }
@@ -346,7 +348,10 @@ fn cautions(fit: &LogFit, clean: &Clean, given: bool) -> Vec<String> {
         out.push(format!("{:.0} % of the points were dropped as off the track.", 100.0 * share));
     }
     if given && fit.scatter_factor > 2.0 {
-        out.push(format!("The points scatter {:.1} times more than their given standard deviations say; the uncertainties were widened by that.", fit.scatter_factor));
+        out.push(format!(
+            "The points scatter {:.1} times more than their given standard deviations say; the uncertainties were widened by that.",
+            fit.scatter_factor
+        ));
     }
     if !given && clean.noise > 0.0 && fit.noise_sd_rad > 1.6 * clean.noise.max(1e-6) {
         out.push(format!(

@@ -220,7 +220,8 @@ impl<'a> Shooting<'a> {
 
     /// The best fit over all starts, with noise and outliers judged by the fit itself.
     pub(super) fn solve(&mut self) -> Option<Fitted> {
-        let mut starts = if self.log.time_sd_s.is_none() { weak_form::starts(self.clean, self.known.dry_friction_possible) } else { Vec::new() };
+        let mut starts =
+            if self.log.time_sd_s.is_none() { weak_form::starts(self.clean, self.known.dry_friction_possible) } else { Vec::new() };
         let expected = self.scale;
         let mut best = self.best_of(&mut starts, 3, 2.5);
         if !best.as_ref().is_some_and(|f| self.good_enough(f, expected)) {

@@ -86,8 +86,7 @@ fn fit(set: &Certified, start: &[f64]) -> Minimum {
     let n = start.len();
     let lower = vec![f64::NEG_INFINITY; n];
     let held = vec![false; n];
-    let options =
-        Options { lower: &lower, held: &held, robust_rows: 0, robust_at: f64::INFINITY, tolerance: 1e-22, most_calls: 2000 };
+    let options = Options { lower: &lower, held: &held, robust_rows: 0, robust_at: f64::INFINITY, tolerance: 1e-22, most_calls: 2000 };
     minimise(start, &options, |b| {
         let rows: Vec<(f64, Vec<f64>)> = set.data.iter().map(|&(_, x)| (set.model)(b, x)).collect();
         let residuals: Vec<f64> = rows.iter().zip(set.data).map(|((f, _), (y, _))| f - y).collect();
@@ -126,8 +125,14 @@ fn bounds_hold_and_are_left_again_when_the_minimum_lies_inside() {
             jacobian: DMatrix::from_fn(3, 2, |r, c| if c == 0 { 1.0 } else { rows[r].1 }),
         })
     };
-    let mut options =
-        Options { lower: &[f64::NEG_INFINITY, 0.0], held: &[false, false], robust_rows: 0, robust_at: f64::INFINITY, tolerance: 1e-14, most_calls: 100 };
+    let mut options = Options {
+        lower: &[f64::NEG_INFINITY, 0.0],
+        held: &[false, false],
+        robust_rows: 0,
+        robust_at: f64::INFINITY,
+        tolerance: 1e-14,
+        most_calls: 100,
+    };
     let bound = minimise(&[5.0, 2.0], &options, model).expect("computable");
     assert!(bound.x[0].abs() < 1e-6 && bound.x[1] == 0.0 && bound.held == [false, true], "{:?}", bound.x);
     options.lower = &[f64::NEG_INFINITY, -2.0];
@@ -140,8 +145,10 @@ fn the_robust_loss_shrugs_off_one_gross_error() {
     // Closed form: the soft-L1 location of n points at 0 and one at D ≫ k: n·a = k·1 nearly, a ≈ k/n (slope of the loss is at most k).
     let mut points = vec![0.0; 100];
     points.push(1e6);
-    let model = |p: &[f64]| Some(Linearised { residuals: points.iter().map(|y| p[0] - y).collect(), jacobian: DMatrix::from_element(101, 1, 1.0) });
-    let options = Options { lower: &[f64::NEG_INFINITY], held: &[false], robust_rows: 101, robust_at: 2.0, tolerance: 1e-14, most_calls: 500 };
+    let model =
+        |p: &[f64]| Some(Linearised { residuals: points.iter().map(|y| p[0] - y).collect(), jacobian: DMatrix::from_element(101, 1, 1.0) });
+    let options =
+        Options { lower: &[f64::NEG_INFINITY], held: &[false], robust_rows: 101, robust_at: 2.0, tolerance: 1e-14, most_calls: 500 };
     let got = minimise(&[10.0], &options, model).expect("computable").x[0];
     assert!((got - 0.02).abs() < 1e-5, "{got}");
 }
