@@ -59,6 +59,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("estimate", "Unbalance with its region from any mix of looks.", crate::estimate::EstimateIn => crate::estimate::EstimateOut, crate::estimate::estimate),
         entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights),
         entry!("next-step", "What to do after a look: accept, move so, or look again so.", crate::next_step::NextStepIn => crate::next_step::NextStepOut, crate::next_step::next_step),
+        entry!("fit-log", "Unbalance, heavy side, drift and losses from a swing log: angle against time.", crate::fit_log::FitLogIn => crate::fit_log::FitLogOut, crate::fit_log::fit_log),
     ];
     LIST
 }

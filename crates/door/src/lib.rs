@@ -5,6 +5,8 @@
 
 mod calculation;
 pub mod estimate;
+pub mod fit_log;
+pub mod log_csv;
 pub mod look;
 pub mod next_step;
 pub mod place_weights;

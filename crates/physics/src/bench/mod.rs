@@ -4,7 +4,9 @@
 //! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
 
 pub mod belief;
+pub mod fit_log;
 pub mod look;
+pub mod motion;
 pub mod next_step;
 pub mod placement;
 pub mod ring;
