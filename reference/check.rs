@@ -165,6 +165,13 @@ impl Case {
         row(self.id(), name, Kind::ClosedFormOrTable, &self.source(), expected, got, self.tolerance(name));
     }
 
+    /// The same through another face, whose name stands in the row: "U_per_g_mm (at the door)".
+    #[track_caller]
+    pub fn check_at(&self, face: &str, name: &str, got: f64) {
+        let expected = self.0["expected"][name].as_f64().unwrap_or_else(|| panic!("no expected {name} in {}", self.id()));
+        row(self.id(), &format!("{name} ({face})"), Kind::ClosedFormOrTable, &self.source(), expected, got, self.tolerance(name));
+    }
+
     /// Assert one expected list of words of the case.
     #[track_caller]
     pub fn check_words(&self, name: &str, got: &[&str]) {

@@ -243,7 +243,7 @@ fn per_unbalance_from_the_swing(#[case] id: &str) {
 fn per_10_inertia_from_a_trial_on_the_heavy_side() {
     let case = Case::of("PER-10");
     // The case is of small swings: the factor of 0.01° is 1 + 2e-9.
-    let small = |t| TimedSwing { period: Seconds::new(case.input(t)), amplitude: Angle::from_deg(0.01) };
+    let small = |t| TimedSwing { period: Seconds::new(case.input(t)), period_sd: Seconds::default(), amplitude: Angle::from_deg(0.01) };
     let trial = TrialMass { mass: Mass::from_g(case.input("trial_mass_g")), radius: mm(case.input("trial_radius_mm")) };
     let pair = inertia_from_pair(small("T1_s"), small("T2_s"), trial).unwrap();
     case.check("U_g_mm", pair.unbalance.g_mm());

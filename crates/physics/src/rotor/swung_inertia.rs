@@ -33,11 +33,19 @@ impl TrialMass {
 pub struct TimedSwing {
     /// Time of one full swing, out and back.
     pub period: Seconds,
+    /// Standard deviation of that time.
+    pub period_sd: Seconds,
     /// Amplitude, counted from the rest place.
     pub amplitude: Angle,
 }
 
 impl TimedSwing {
+    /// Relative standard deviation of `w`: twice that of the period.
+    fn w_rel_sd(self) -> Result<f64, Fault> {
+        let t = self.period.s();
+        Ok(2.0 * self.period_sd.s().within("period_sd_s", 0.0, t, "s", "standard deviation of the period; 0: exact")? / t)
+    }
+
     /// Unbalance over inertia in g units, 1/s².
     fn w(self) -> Result<f64, Fault> {
         let t = self.period.s().within("period_s", 1e-3, 1e5, "s", "time of one full swing, out and back")?;
@@ -52,6 +60,8 @@ impl TimedSwing {
 pub struct SwungPair {
     /// Inertia of the rotor without the trial, as it swings.
     pub inertia: Inertia,
+    /// Its standard deviation from those of the periods.
+    pub inertia_sd: Inertia,
     /// Unbalance of the rotor without the trial.
     pub unbalance: Unbalance,
 }
@@ -79,7 +89,15 @@ pub fn inertia_from_pair(without: TimedSwing, with_trial: TimedSwing, trial: Tri
             "the trial must sit on the heavy side (at the bottom when the rotor rests); check where it sat, its mass and the times",
         ));
     }
-    Ok(SwungPair { inertia: Inertia::from_g_mm_s2(over), unbalance: Unbalance::from_g_mm(over * w1) })
+    // First-order propagation: dJ/dw1 = J/(w2 − w1), dJ/dw2 = −(J + j)/(w2 − w1).
+    let sd1 = w1 * without.w_rel_sd().map_err(|f| f.inside("without"))?;
+    let sd2 = w2 * with_trial.w_rel_sd().map_err(|f| f.inside("with_trial"))?;
+    let sd = (over * sd1).hypot((over + j) * sd2) / (w2 - w1);
+    Ok(SwungPair {
+        inertia: Inertia::from_g_mm_s2(over),
+        inertia_sd: Inertia::from_g_mm_s2(sd),
+        unbalance: Unbalance::from_g_mm(over * w1),
+    })
 }
 
 /// One swing of a set at known angles: its time, where the rotor settled, and the trial that was on it.
@@ -87,8 +105,6 @@ pub fn inertia_from_pair(without: TimedSwing, with_trial: TimedSwing, trial: Tri
 pub struct SettledSwing {
     /// The swing.
     pub swing: TimedSwing,
-    /// Standard deviation of the period.
-    pub period_sd: Seconds,
     /// Rotor angle at the bottom at rest.
     pub settle: RotorAngle,
     /// Standard deviation of that angle.
@@ -153,8 +169,11 @@ struct Row {
 
 fn row_of(s: &SettledSwing) -> Result<Row, Fault> {
     let w = s.swing.w()?;
-    let t = s.swing.period.s();
-    let sd = s.period_sd.s().within("period_sd_s", 1e-6, t, "s", "standard deviation of the period: a positive share of it")?;
+    let w_rel_sd = s.swing.w_rel_sd()?;
+    if w_rel_sd < 1e-9 {
+        let why = "swings are weighed against settle angles by their deviations: a stopwatch by hand has about 0.2 s";
+        return Err(Fault::new("period_sd_s", s.swing.period_sd.s(), "larger than 0 s", why));
+    }
     let angle = s.settle_sd.deg().within("settle_sd_deg", 1e-4, 60.0, "degrees", "standard deviation of the settle angle")?.to_radians();
     let settle = s.settle.rad();
     settle.to_degrees().within("settle_deg", -3600.0, 3600.0, "degrees", "rotor angle at the bottom at rest")?;
@@ -166,7 +185,7 @@ fn row_of(s: &SettledSwing) -> Result<Row, Fault> {
         }
         None => ([0.0, 0.0], 0.0),
     };
-    Ok(Row { trial, j, w, n: [settle.cos(), settle.sin()], along_rel_sd: 2.0 * sd / t, across_sd: angle })
+    Ok(Row { trial, j, w, n: [settle.cos(), settle.sin()], along_rel_sd: w_rel_sd, across_sd: angle })
 }
 
 /// Weighted normal equations of `J·w·n − U = u − j·w·n`, taken along and across n; three unknowns of like size.

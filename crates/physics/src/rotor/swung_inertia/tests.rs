@@ -16,8 +16,7 @@ fn play(i_kg_m2: f64, u: [f64; 2], trial: Option<(f64, f64, f64)>, amplitude_deg
 
 fn settled(played: (f64, f64), amplitude: f64, trial: Option<(f64, f64, f64)>) -> SettledSwing {
     SettledSwing {
-        swing: TimedSwing { period: Seconds::new(played.0), amplitude: Angle::from_deg(amplitude) },
-        period_sd: Seconds::new(0.1),
+        swing: TimedSwing { period: Seconds::new(played.0), period_sd: Seconds::new(0.1), amplitude: Angle::from_deg(amplitude) },
         settle: RotorAngle::from_deg(played.1),
         settle_sd: Angle::from_deg(2.0),
         trial: trial.map(|(m, r, at)| (TrialMass { mass: Mass::from_g(m), radius: Length::from_mm(r) }, RotorAngle::from_deg(at))),
@@ -41,7 +40,8 @@ fn exact_swings_with_two_trials_give_back_the_hidden_truth() {
 fn the_pair_formula_holds_for_large_and_unlike_amplitudes() {
     let (i, u) = (0.008, [80.0, 0.0]);
     let trial = (5.0, 60.0, 0.0);
-    let swing = |a: f64, t| TimedSwing { period: Seconds::new(play(i, u, t, a).0), amplitude: Angle::from_deg(a) };
+    let swing =
+        |a: f64, t| TimedSwing { period: Seconds::new(play(i, u, t, a).0), period_sd: Seconds::new(0.1), amplitude: Angle::from_deg(a) };
     let mass = TrialMass { mass: Mass::from_g(5.0), radius: Length::from_mm(60.0) };
     let got = inertia_from_pair(swing(25.0, None), swing(110.0, Some(trial)), mass).unwrap();
     assert!((got.inertia.kg_m2() / i - 1.0).abs() < 1e-9);
@@ -76,6 +76,24 @@ fn the_stated_deviation_of_the_inertia_is_that_of_many_noisy_repeats() {
 }
 
 #[test]
+fn the_pair_has_the_deviation_of_many_noisy_repeats() {
+    let (i, u, trial) = (0.008, [80.0, 0.0], (3.0, 60.0, 0.0));
+    let mass = TrialMass { mass: Mass::from_g(trial.0), radius: Length::from_mm(trial.1) };
+    let mut rng = Xoshiro256PlusPlus::seed_from_u64(11);
+    let time = Normal::new(0.0, 0.05).unwrap();
+    let mut swing = |t| TimedSwing {
+        period: Seconds::new(play(i, u, t, 40.0).0 + time.sample(&mut rng)),
+        period_sd: Seconds::new(0.05),
+        amplitude: Angle::from_deg(40.0),
+    };
+    let got: Vec<_> = (0..4000).map(|_| inertia_from_pair(swing(None), swing(Some(trial)), mass).unwrap()).collect();
+    let mean = got.iter().map(|p| p.inertia.kg_m2()).sum::<f64>() / 4000.0;
+    let seen = (got.iter().map(|p| (p.inertia.kg_m2() - mean).powi(2)).sum::<f64>() / 3999.0).sqrt();
+    let stated = got.iter().map(|p| p.inertia_sd.kg_m2()).sum::<f64>() / 4000.0;
+    assert!((stated / seen - 1.0).abs() < 0.06, "stated {stated} seen {seen}");
+}
+
+#[test]
 fn swings_that_cannot_tell_are_faults() {
     let one = settled(play(0.0123, [-90.0, 140.0], None, 50.0), 50.0, None);
     assert_eq!(inertia_from_swings(&[one]).unwrap_err().field, "swings");
@@ -83,7 +101,7 @@ fn swings_that_cannot_tell_are_faults() {
     let mut bad = one;
     bad.swing.amplitude = Angle::from_deg(180.0);
     assert_eq!(inertia_from_swings(&[one, bad]).unwrap_err().field, "swings[1].amplitude_deg");
-    let swing = |t| TimedSwing { period: Seconds::new(t), amplitude: Angle::from_deg(30.0) };
+    let swing = |t| TimedSwing { period: Seconds::new(t), period_sd: Seconds::new(0.2), amplitude: Angle::from_deg(30.0) };
     let trial = TrialMass { mass: Mass::from_g(5.0), radius: Length::from_mm(60.0) };
     // Slower with the trial on: it sat on the light side.
     assert_eq!(inertia_from_pair(swing(20.0), swing(25.0), trial).unwrap_err().field, "with_trial.period_s");
