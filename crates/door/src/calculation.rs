@@ -1,10 +1,10 @@
 //! The list of calculations, each with its name, what it answers, its schemas, an example, and its function from JSON
 //! to JSON.
 
-use crate::Fault;
 use crate::explain::explain;
 use crate::finite::check_finite;
 use crate::read::path_of;
+use crate::{Fault, FaultValue};
 use schemars::{Schema, schema_for};
 use serde::{Serialize, de::DeserializeOwned};
 use serde_json::Value;
@@ -55,7 +55,7 @@ macro_rules! entry {
 
 fn typed<I: DeserializeOwned, O: Serialize>(input: Value, schema: &Value, f: fn(&I) -> Result<O, Fault>) -> Result<Value, Fault> {
     let input: I = read(input, schema)?;
-    let out = f(&input)?;
+    let out = f(&input).map_err(as_given)?;
     let unwritten = |field: String, why: String| {
         Fault::new(
             field,
@@ -66,6 +66,15 @@ fn typed<I: DeserializeOwned, O: Serialize>(input: Value, schema: &Value, f: fn(
     };
     check_finite(&out).map_err(|e| unwritten(e.0, "the result holds a number that is not finite".into()))?;
     serde_json::to_value(out).map_err(|e| unwritten("result".into(), format!("the result could not be written ({e})")))
+}
+
+/// A refused number as it was given: on its way through SI it may have caught a last bit (`25.400000000000002`).
+fn as_given(mut fault: Fault) -> Fault {
+    if let FaultValue::Number(v) = &mut fault.value {
+        // Fifteen significant digits are what every f64 keeps through text.
+        *v = format!("{v:.14e}").parse().unwrap_or(*v);
+    }
+    fault
 }
 
 /// Read a typed input. The schema is asked first: it keeps the place and has the words.

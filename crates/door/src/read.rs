@@ -115,7 +115,7 @@ pub(crate) fn path_of(path: &serde_path_to_error::Path) -> String {
     let mut name = String::new();
     for segment in path {
         match segment {
-            Segment::Seq { index } => name += &format!("[{index}]"),
+            Segment::Seq { index } => name.extend(["[", &index.to_string(), "]"]),
             Segment::Map { key: part } | Segment::Enum { variant: part } => {
                 name += if name.is_empty() { "" } else { "." };
                 name += part;

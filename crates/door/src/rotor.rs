@@ -3,6 +3,7 @@
 use crate::Fault;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::Ranged;
 use stillwheel_physics::quantity::{Angle, Density, Length, Mass, RotorAngle, Seconds};
 use stillwheel_physics::rotor::inertia::{AnnularBody, MassAndInertia, Matter, rolling, sum_of_bodies};
@@ -308,7 +309,7 @@ fn says(swung: Option<SwungOut>, from_bodies: Option<f64>) -> String {
     }
     if let Some(bodies) = from_bodies {
         let off = (bodies / s.inertia_kg_m2 - 1.0) * 100.0;
-        text += &format!(" The bodies give {off:+.1} % against it.");
+        let _ = write!(text, " The bodies give {off:+.1} % against it.");
         if off.abs() > spread + 10.0 {
             text += " They do not agree: check diameters, masses, and where the trial sat.";
         }

@@ -7,7 +7,7 @@ use check::{Case, Kind, Tolerance};
 use rstest::rstest;
 use stillwheel_physics::bench::by_hand;
 use stillwheel_physics::bench::swing;
-use stillwheel_physics::bench::timing::amplitude_factor;
+use stillwheel_physics::bench::timing::{Swings, amplitude_factor, time_from_unbalance, unbalance_from_time};
 use stillwheel_physics::numerics::elliptic_k;
 use stillwheel_physics::quantity::{
     Angle, Density, GRAMS_PER_OUNCE, Inertia, Length, MM_PER_INCH, Mass, RotationalSpeed, RotorAngle, STANDARD_GRAVITY, Seconds, Unbalance,
@@ -329,6 +329,40 @@ fn den_density_from_structure(#[case] id: &str) {
     case.check("grain_share", d.grain_share);
     case.check("density_g_cm3", d.density.g_cm3());
     case.check("porosity", d.porosity);
+}
+
+#[test]
+fn periods_with_and_without_drift_agree_with_the_reference_program() {
+    let sessions = check::reference("balance-sessions.json");
+    let periods = sessions["periods"].as_array().unwrap();
+    assert_eq!(periods.len(), 10);
+    for (i, p) in periods.iter().enumerate() {
+        let number = |name: &str| p[name].as_f64().unwrap();
+        let drift = p["drift_gmm"].as_f64().unwrap_or(0.0);
+        let amplitude = p["amp_deg"].as_f64().or(p["amp_deg_from_rest_place"].as_f64()).unwrap();
+        assert!(drift == 0.0 || p["released_on"] == "the CCW side");
+        let swings = Swings {
+            count: 1.0,
+            amplitude: Angle::from_deg(amplitude),
+            amplitude_sd: Angle::default(),
+            amplitude_end: None,
+            inertia: Inertia::from_g_mm_s2(number("J_gmm_s2")),
+            inertia_rel_sd: 0.0,
+            drift: g_mm(drift),
+            drift_sd: g_mm(0.0),
+            released: 1.0,
+        };
+        let kind = if p["closed_form"] == true { Kind::ClosedFormOrTable } else { Kind::ReferenceProgram };
+        let source = if drift == 0.0 { "4·√(J/U)·K(sin²(A/2)), SciPy 1.17.1" } else { "energy integral, SciPy 1.17.1 quadrature" };
+        let id = format!("PRD-{:02}", i + 1);
+        let (t, tolerance) = (number("expected_s"), number("tol_rel"));
+        let got = time_from_unbalance(g_mm(number("U_gmm")), g_mm(0.0), &swings).unwrap().mean;
+        let what = format!("period, s (amplitude {amplitude}°, drift {drift} g·mm)");
+        check::row(&id, &what, kind, source, t, got, Tolerance::Relative(tolerance));
+        // And back; U goes with 1/T², and near large drift the slope is steeper: three times the period's tolerance.
+        let back = unbalance_from_time(Seconds::new(t), Seconds::default(), &swings).unwrap().mean;
+        check::row(&id, "unbalance from it, g·mm", kind, source, number("U_gmm"), back, Tolerance::Relative(3.0 * tolerance));
+    }
 }
 
 #[test]

@@ -29,8 +29,8 @@ pub(super) struct ComputeArgs {
 pub(super) fn compute(args: &ComputeArgs) -> anyhow::Result<()> {
     let Some(name) = &args.name else {
         let width = calculations().iter().map(|c| c.name.len()).max().unwrap_or(0);
-        let lines: String = calculations().iter().map(|c| format!("{:width$}  {}\n", c.name, c.about)).collect();
-        return emit(&lines);
+        let lines: Vec<String> = calculations().iter().map(|c| format!("{:width$}  {}", c.name, c.about)).collect();
+        return emit(&(lines.join("\n") + "\n"));
     };
     let calculation = find(name)?;
     if args.schema {

@@ -3,8 +3,9 @@
 //! In: the door's JSON, whose field names carry units. Out: text. One printer for all calculations, so that a new one
 //! needs nothing here; what is too long to read is left to `--json`.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::{CellAlignment, ContentArrangement, Table, TableStyle, presets};
 use serde_json::{Map, Value};
+use std::fmt::Write as _;
 
 /// Endings of field names and the unit they mean; longer ones first where one ends in another.
 const UNITS: &[(&str, &str)] = &[
@@ -45,16 +46,17 @@ pub(super) fn render(answer: &Value) -> String {
 /// Sentences first, then the plain values as one table, then each part under its title.
 fn section(title: &str, fields: &Map<String, Value>, out: &mut String) {
     if !title.is_empty() {
-        *out += &format!("\n{title}\n");
+        let _ = writeln!(out, "\n{title}");
     }
     for name in ["says", "say"] {
         if let Some(sentence) = fields.get(name).and_then(Value::as_str) {
-            *out += &format!("{sentence}\n");
+            let _ = writeln!(out, "{sentence}");
         }
     }
-    let plain: Vec<(&String, &Value)> = fields.iter().filter(|(name, v)| !matches!(name.as_str(), "says" | "say") && is_plain(v)).collect();
+    let plain: Vec<(&String, &Value)> =
+        fields.iter().filter(|(name, v)| !matches!(name.as_str(), "says" | "say") && is_plain(v) && !v.is_null()).collect();
     if !plain.is_empty() {
-        let mut table = new_table();
+        let mut table = new_table(presets::NOTHING);
         for (name, v) in plain {
             let (label, unit) = label_and_unit(name);
             table.add_row([label, short(v), unit.to_owned()]);
@@ -62,13 +64,13 @@ fn section(title: &str, fields: &Map<String, Value>, out: &mut String) {
         if let Some(values) = table.column_mut(1) {
             values.set_cell_alignment(CellAlignment::Right);
         }
-        *out += &format!("{table}\n");
+        let _ = writeln!(out, "{table}");
     }
     for (name, v) in fields {
         let (label, unit) = label_and_unit(name);
         let title = if title.is_empty() { label } else { format!("{title}: {label}") };
         match v {
-            Value::Object(inner) => section(&title, inner, out),
+            Value::Object(inner) if !is_plain(v) => section(&title, inner, out),
             Value::Array(items) if !items.is_empty() && !is_plain(v) => list(&title, unit, items, out),
             _ => {}
         }
@@ -78,9 +80,9 @@ fn section(title: &str, fields: &Map<String, Value>, out: &mut String) {
 /// A list of parts as one table, of sentences as lines; what cannot be read so is told by its length.
 fn list(title: &str, unit: &str, items: &[Value], out: &mut String) {
     if let Some(sentences) = items.iter().map(Value::as_str).collect::<Option<Vec<_>>>() {
-        *out += &format!("\n{title}\n");
+        let _ = writeln!(out, "\n{title}");
         for sentence in sentences {
-            *out += &format!("- {sentence}\n");
+            let _ = writeln!(out, "- {sentence}");
         }
         return;
     }
@@ -93,7 +95,7 @@ fn list(title: &str, unit: &str, items: &[Value], out: &mut String) {
                     names.push(name);
                 }
             }
-            let mut table = new_table();
+            let mut table = new_table(presets::UTF8_BORDERS_ONLY);
             table.set_header(names.iter().map(|name| match label_and_unit(name) {
                 (label, "") => label,
                 (label, unit) => format!("{label}, {unit}"),
@@ -101,27 +103,41 @@ fn list(title: &str, unit: &str, items: &[Value], out: &mut String) {
             for row in rows {
                 table.add_row(names.iter().map(|name| row.get(*name).map_or_else(|| "–".to_owned(), short)));
             }
-            *out += &format!("\n{title}\n{table}\n");
+            let _ = writeln!(out, "\n{title}\n{table}");
         }
         _ => {
             let unit = if unit.is_empty() { String::new() } else { format!(" ({unit})") };
-            *out += &format!("\n{title}{unit}: {} values, see --json\n", items.len());
+            let _ = writeln!(out, "\n{title}{unit}: {} values, see --json", items.len());
         }
     }
 }
 
-fn new_table() -> Table {
+fn new_table(style: TableStyle) -> Table {
     let mut table = Table::new();
-    table.load_style(presets::UTF8_HORIZONTAL_ONLY).set_content_arrangement(ContentArrangement::Dynamic);
+    table.load_style(style).set_content_arrangement(ContentArrangement::Dynamic);
     table
 }
 
-/// A value that fits one cell: a scalar, or a few numbers.
+/// A value that fits one cell: a scalar, a few numbers, a number with its deviation, quantiles.
 fn is_plain(v: &Value) -> bool {
     match v {
-        Value::Object(_) => false,
+        Value::Object(fields) => spread(fields).is_some(),
         Value::Array(items) => items.len() <= 4 && items.iter().all(Value::is_number),
         _ => true,
+    }
+}
+
+/// A mean with its deviation as ± at 95 %, or quantiles as a median with its range.
+fn spread(fields: &Map<String, Value>) -> Option<String> {
+    let number = |name: &str| fields.get(name).and_then(Value::as_f64);
+    if let (2, Some(mean), Some(sd)) = (fields.len(), number("mean"), number("sd")) {
+        return Some(format!("{} ± {}", five_digits(mean), three_digits(1.96 * sd)));
+    }
+    match (fields.len(), number("p05"), number("p50"), number("p95")) {
+        (3, Some(low), Some(mid), Some(high)) => {
+            Some(format!("{} ({} to {} with 90 %)", five_digits(mid), five_digits(low), five_digits(high)))
+        }
+        _ => None,
     }
 }
 
@@ -145,20 +161,30 @@ fn short(v: &Value) -> String {
         Value::Array(items) if items.is_empty() => "none".to_owned(),
         Value::Array(items) if is_plain(v) => items.iter().map(short).collect::<Vec<_>>().join(", "),
         Value::Array(items) => format!("{} values", items.len()),
+        Value::Object(fields) if is_plain(v) => spread(fields).unwrap_or_default(),
         Value::Object(fields) => fields.iter().map(|(k, v)| format!("{k} {}", short(v))).collect::<Vec<_>>().join(", "),
     }
 }
 
 /// Five figures: more than any reading on a stand carries.
 fn five_digits(v: f64) -> String {
+    significant(v, 5)
+}
+
+/// Three figures are enough for an uncertainty.
+fn three_digits(v: f64) -> String {
+    significant(v, 3)
+}
+
+fn significant(v: f64, figures: i32) -> String {
     if v == 0.0 {
         return "0".to_owned();
     }
     let size = v.abs().log10().floor() as i32;
     if !(-5..7).contains(&size) {
-        return format!("{v:.4e}");
+        return format!("{v:.*e}", (figures - 1) as usize);
     }
-    let text = format!("{v:.*}", (4 - size).max(0) as usize);
+    let text = format!("{v:.*}", (figures - 1 - size).max(0) as usize);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
@@ -180,6 +206,15 @@ mod tests {
         ] {
             assert_eq!(label_and_unit(name), (label.to_owned(), unit));
         }
+    }
+
+    #[test]
+    fn a_mean_is_shown_with_its_95_percent_range_in_one_cell() {
+        let text = render(
+            &serde_json::json!({"drift_g_mm": {"mean": -0.51234, "sd": 0.1}, "size_quantiles_g_mm": {"p05": 1.0, "p50": 2.0, "p95": 4.0}}),
+        );
+        assert!(text.contains("-0.51234 ± 0.196") && text.contains("g·mm"), "{text}");
+        assert!(text.contains("2 (1 to 4 with 90 %)"), "{text}");
     }
 
     #[test]

@@ -71,7 +71,7 @@ pub fn unbalance_from_counter_masses(radius: Length, least: Mass, largest: Mass)
     let r = checked_radius_mm(radius)?;
     let low = least.g().within("least_g", 0.0, 1e6, "g", "the least mass that still holds the heavy side up")?;
     let high = largest.g().within("largest_g", low, 1e6, "g", "the largest mass that does not sink is not below the least")?;
-    Ok(CounterMass { unbalance: Unbalance::from_g_mm(r * (low + high) / 2.0), friction: Unbalance::from_g_mm(r * (high - low) / 2.0) })
+    Ok(CounterMass { unbalance: Unbalance::from_g_mm(r * low.midpoint(high)), friction: Unbalance::from_g_mm(r * (high - low) / 2.0) })
 }
 
 /// What masses that just turn the rotor, tried around it, tell.
@@ -128,7 +128,7 @@ pub fn unbalance_from_marks_around(radius: Length, marks: &[(RotorAngle, Mass)])
 pub fn index_pair(first: UnbalanceVector, second_at_half_turn: UnbalanceVector) -> (UnbalanceVector, UnbalanceVector) {
     let [a, b] = [first.g_mm(), second_at_half_turn.g_mm()];
     let rotor = UnbalanceVector::from_g_mm((a[0] - b[0]) / 2.0, (a[1] - b[1]) / 2.0);
-    let arbor = UnbalanceVector::from_g_mm((a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0);
+    let arbor = UnbalanceVector::from_g_mm(a[0].midpoint(b[0]), a[1].midpoint(b[1]));
     (rotor, arbor)
 }
 

@@ -98,12 +98,13 @@ scalar! {
     }
 }
 scalar! {
-    /// Speed of rotation. Stored in rad/s.
+    /// Speed of rotation. Stored in turns per minute, as marked on wheels and machines, so that a speed compared with a
+    /// mark is the very number that was given.
     RotationalSpeed {
-        /// Radians per second.
-        from_rad_s / rad_s = 1.0;
         /// Turns per minute.
-        from_rpm / rpm = std::f64::consts::PI / 30.0;
+        from_rpm / rpm = 1.0;
+        /// Radians per second.
+        from_rad_s / rad_s = 30.0 / std::f64::consts::PI;
     }
 }
 scalar! {

@@ -203,7 +203,7 @@ fn solve(rows: &[Row], sd: impl Fn(usize) -> [f64; 2]) -> Result<(Vector3<f64>, 
         }
     }
     let eigen = a.symmetric_eigenvalues();
-    if !(eigen.min() > 1e-10 * eigen.max()) {
+    if eigen.min().is_nan() || eigen.min() <= 1e-10 * eigen.max() {
         return Err(alike("the swings are all alike in their trials: nothing separates the inertia from the unbalance"));
     }
     let inverse = a.try_inverse().ok_or_else(|| alike("the equations have no single solution"))?;
