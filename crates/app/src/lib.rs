@@ -1,1 +1,3 @@
-//! app
+//! The program: command line and web pages over the one door, the drawings and the store.
+
+pub mod cli;

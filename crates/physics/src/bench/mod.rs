@@ -4,6 +4,7 @@
 //! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
 
 pub mod belief;
+pub mod by_hand;
 pub mod fit_log;
 pub mod look;
 pub mod motion;
@@ -11,4 +12,5 @@ pub mod next_step;
 pub mod placement;
 pub mod ring;
 pub mod swing;
+pub mod timing;
 pub mod virtual_bench;

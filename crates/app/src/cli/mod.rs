@@ -1,0 +1,150 @@
+//! The command line: a thin face of the door.
+//!
+//! In: arguments, files, standard input. Out: tables with units, or JSON. Exit code 0; 2 for a fault or a wrong
+//! argument (the person can put it right), 1 for anything else (a file that can't be read, a port that is taken).
+
+mod bench;
+mod compute;
+mod input;
+mod program;
+mod quantity;
+mod rotor;
+mod table;
+
+pub use program::{DemoArgs, ExportArgs, ImportArgs, PageSize, ServeArgs, TemplateArgs};
+
+use clap::{CommandFactory, Parser, Subcommand};
+use serde_json::{Value, json};
+use std::io::{ErrorKind, Write};
+use std::process::ExitCode;
+use stillwheel_door::Fault;
+
+/// Balance grinding wheels on a shop-made stand: looks in, unbalance and weight moves out.
+#[derive(Parser)]
+#[command(name = "stillwheel", version, max_term_width = 100)]
+struct Cli {
+    /// Print JSON instead of tables; faults too.
+    #[arg(long, global = true)]
+    json: bool,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Serve the pages on this machine, or on the shop's network.
+    Serve(ServeArgs),
+    /// Open the demo shop in a throwaway copy.
+    Demo(DemoArgs),
+    /// Mass and inertia of a rotor from its bodies, or from two swings.
+    Rotor(rotor::RotorArgs),
+    /// How much unbalance a rotor may keep, and what that is in grams, degrees and newtons.
+    Allowance(rotor::AllowanceArgs),
+    /// Unbalance from the time of a swing, or the time from the unbalance.
+    Swing(rotor::SwingArgs),
+    /// Unbalance with its region from the looks in a file.
+    Estimate(bench::FileArgs),
+    /// Where the weights go, for the job in a file.
+    Place(bench::FileArgs),
+    /// What to do next in the sitting in a file: accept, move so, or look again so.
+    Next(bench::FileArgs),
+    /// Fit a swing log: angle against time, as CSV or as an input file.
+    FitLog(bench::FitLogArgs),
+    /// Play the virtual bench described in a file, or its example.
+    Bench(bench::BenchArgs),
+    /// Any calculation at the one door, JSON or TOML in, JSON out.
+    Compute(compute::ComputeArgs),
+    /// Draw the weight ring at true scale, as PDF or SVG.
+    Template(TemplateArgs),
+    /// Write all records to one file.
+    Export(ExportArgs),
+    /// Read all records from such a file.
+    Import(ImportArgs),
+    /// Print completions for a shell.
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// Run the program on the process's arguments.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let as_json = cli.json || matches!(cli.command, Command::Compute(_));
+    match run(cli) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(e) if is_broken_pipe(&e) => ExitCode::SUCCESS,
+        Err(e) => {
+            // Standard error may be closed too; then there is nobody left to tell.
+            let _ = writeln!(std::io::stderr(), "{}", told(&e, as_json));
+            ExitCode::from(if e.is::<Fault>() { 2 } else { 1 })
+        }
+    }
+}
+
+fn run(cli: Cli) -> anyhow::Result<()> {
+    let json = cli.json;
+    match cli.command {
+        Command::Serve(args) => program::serve(&args),
+        Command::Demo(args) => program::demo(&args),
+        Command::Rotor(args) => answer("rotor", args.input()?, json),
+        Command::Allowance(args) => answer("allowance", args.input()?, json),
+        Command::Swing(args) => answer("look-swing", args.input()?, json),
+        Command::Estimate(args) => answer("estimate", args.input()?, json),
+        Command::Place(args) => answer("place-weights", args.input()?, json),
+        Command::Next(args) => answer("next-step", args.input()?, json),
+        Command::FitLog(args) => answer("fit-log", args.input()?, json),
+        Command::Bench(args) => answer("virtual-bench", args.input()?, json),
+        Command::Compute(args) => compute::compute(&args),
+        Command::Template(args) => program::template(&args),
+        Command::Export(args) => program::export(&args),
+        Command::Import(args) => program::import(&args),
+        Command::Completions { shell } => {
+            // Into memory first: the generator panics when standard output is closed.
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "stillwheel", &mut script);
+            emit(&String::from_utf8(script)?)
+        }
+    }
+}
+
+/// Run a calculation and print its answer for a person, or as JSON.
+fn answer(name: &str, input: Value, json: bool) -> anyhow::Result<()> {
+    let out = stillwheel_door::find(name)?.run(input)?;
+    if json { emit_json(&out) } else { emit(&table::render(&out)) }
+}
+
+fn emit_json(value: &Value) -> anyhow::Result<()> {
+    emit(&format!("{}\n", serde_json::to_string_pretty(value)?))
+}
+
+/// Write to standard output; an error, also a broken pipe, comes back instead of a panic.
+fn emit(text: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes())?;
+    out.flush()?;
+    Ok(())
+}
+
+fn is_broken_pipe(e: &anyhow::Error) -> bool {
+    e.downcast_ref::<std::io::Error>().is_some_and(|e| e.kind() == ErrorKind::BrokenPipe)
+}
+
+fn told(e: &anyhow::Error, as_json: bool) -> String {
+    match e.downcast_ref::<Fault>() {
+        Some(fault) if as_json => json!({ "fault": fault }).to_string(),
+        Some(fault) => format!("{} is {}\n  allowed: {}\n  why: {}", fault.field, fault.value, fault.allowed, fault.why),
+        None if as_json => json!({ "error": format!("{e:#}") }).to_string(),
+        None => format!("{e:#}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_arguments_are_well_formed() {
+        Cli::command().debug_assert();
+    }
+}
