@@ -1,0 +1,1 @@
+//! The tables, and the steps from each format to the next.
