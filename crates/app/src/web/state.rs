@@ -1,0 +1,44 @@
+//! What all handlers share.
+
+use super::error::WebError;
+use crate::sitting::Bench;
+use std::sync::Arc;
+
+/// The running program as the handlers see it.
+#[derive(Clone)]
+pub struct App(Arc<Inner>);
+
+struct Inner {
+    bench: Bench,
+    pairing_code: Option<String>,
+    demo: bool,
+}
+
+impl App {
+    /// On this bench; with a pairing code when the shop's network may come in; `demo`: a throwaway copy.
+    pub fn new(bench: Bench, pairing_code: Option<String>, demo: bool) -> Self {
+        Self(Arc::new(Inner { bench, pairing_code, demo }))
+    }
+
+    /// The code that a device must give once.
+    pub fn pairing_code(&self) -> Option<&str> {
+        self.0.pairing_code.as_deref()
+    }
+
+    /// Whether this is the throwaway demo.
+    pub fn is_demo(&self) -> bool {
+        self.0.demo
+    }
+
+    /// Work with the bench away from the threads that answer requests: it waits for the disc.
+    ///
+    /// # Errors
+    /// Whatever the work returns; [`WebError::Broken`] if it panicked.
+    pub async fn bench<T: Send + 'static, E: Into<WebError> + Send + 'static>(
+        &self,
+        work: impl FnOnce(&Bench) -> Result<T, E> + Send + 'static,
+    ) -> Result<T, WebError> {
+        let bench = self.0.bench.clone();
+        tokio::task::spawn_blocking(move || work(&bench)).await.map_err(|e| WebError::Broken(e.into()))?.map_err(Into::into)
+    }
+}
