@@ -44,6 +44,7 @@ impl EventKind {
 
 /// One thing that happened in a sitting. Never changed, never deleted.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Event {
     /// Its number in the sitting: 1, 2, 3, ... without gaps.
     pub seq: u32,

@@ -17,7 +17,9 @@ pub enum StoreFault {
         known: i64,
     },
     /// The file isn't a store of this program.
-    #[error("{what} does not hold stillwheel records: {why} Nothing was changed. Choose another file, or a new name to start an empty one.")]
+    #[error(
+        "{what} does not hold stillwheel records: {why} Nothing was changed. Choose another file, or a new name to start an empty one."
+    )]
     NotOurs {
         /// The file.
         what: String,
@@ -47,7 +49,9 @@ pub enum StoreFault {
     #[error("The records can only be read here, so nothing can be stored. Give the program write access to the file and its folder.")]
     ReadOnly,
     /// Another program holds the file.
-    #[error("Another program is using the records, so this was not stored. Wait a few seconds, then do it again; close other copies of the program.")]
+    #[error(
+        "Another program is using the records, so this was not stored. Wait a few seconds, then do it again; close other copies of the program."
+    )]
     Busy,
     /// The file is damaged.
     #[error("The records file is damaged: {detail} Keep a copy of it, then open the latest backup.")]
@@ -83,6 +87,14 @@ impl StoreFault {
         why: impl Into<String>,
     ) -> Self {
         Self::Invalid { field: field.into(), value: value.to_string(), allowed: allowed.into(), why: why.into() }
+    }
+
+    /// The same fault seen from one level up: `mass_kg` inside `rotor` becomes `rotor.mass_kg`. Other kinds stay as they are.
+    pub(crate) fn inside(self, outer: &str) -> Self {
+        match self {
+            Self::Invalid { field, value, allowed, why } => Self::Invalid { field: format!("{outer}.{field}"), value, allowed, why },
+            other => other,
+        }
     }
 
     pub(crate) fn corrupt(detail: impl std::fmt::Display) -> Self {

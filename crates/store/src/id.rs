@@ -1,6 +1,6 @@
 //! Names for stored things, and who wrote them when.
 
-use crate::StoreFault;
+use crate::{StoreFault, json};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::hash::{BuildHasher, RandomState};
@@ -43,7 +43,12 @@ impl Id {
             return Ok(Self(text.to_owned()));
         }
         let shown: String = text.chars().take(40).collect();
-        Err(StoreFault::invalid("id", shown, "16 characters of 0-9 and a-z without i, l, o, u", "Follow a link from the list instead of typing it."))
+        Err(StoreFault::invalid(
+            "id",
+            shown,
+            "16 characters of 0-9 and a-z without i, l, o, u",
+            "Follow a link from the list instead of typing it.",
+        ))
     }
 
     /// The text of the id.
@@ -88,5 +93,9 @@ impl By {
     /// This person, by the computer's clock.
     pub fn now(who: impl Into<String>) -> Self {
         Self { who: who.into(), at: Timestamp::now() }
+    }
+
+    pub(crate) fn check(&self) -> Result<(), StoreFault> {
+        json::check_line("who", &self.who, 0, 200)
     }
 }

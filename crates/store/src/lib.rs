@@ -26,10 +26,12 @@
 //! # Ok::<(), stillwheel_store::StoreFault>(())
 //! ```
 
+mod appending;
 mod connection;
 mod event;
 mod fault;
 mod id;
+mod json;
 mod records;
 mod revisions;
 mod schema;
@@ -47,4 +49,4 @@ pub use records::{
 pub use revisions::Stored;
 pub use sittings::{Allowance, LastEvent, Sitting, SittingStart, SittingSummary, Snapshot};
 pub use standing::Standing;
-pub use transfer::{Export, ExportedEvent, ExportedRevision, ExportedSitting, Imported};
+pub use transfer::{Export, ExportedRevision, ExportedSitting, Imported};

@@ -1,6 +1,7 @@
 //! The records a shop keeps: rotors, machines, weight rings, stands. Units are in the names; the ranges are wide, to catch slips
 //! (grams for kilograms, a comma lost), not to judge.
 
+use crate::json::{check_line, check_note};
 use crate::{Id, StoreFault};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -20,7 +21,10 @@ pub enum RecordKind {
 }
 
 impl RecordKind {
-    pub(crate) fn as_str(self) -> &'static str {
+    pub(crate) const ALL: [Self; 4] = [Self::Rotor, Self::Machine, Self::WeightRing, Self::Stand];
+
+    /// As it is stored: `rotor`, `weight-ring`, ...
+    pub fn as_str(self) -> &'static str {
         match self {
             Self::Rotor => "rotor",
             Self::Machine => "machine",
@@ -239,42 +243,160 @@ pub struct Stand {
     pub note: String,
 }
 
+/// NaN and infinities are in no range.
+pub(crate) fn within(field: &str, value: f64, low: f64, high: f64, unit: &str, why: &str) -> Result<(), StoreFault> {
+    if value >= low && value <= high {
+        return Ok(());
+    }
+    Err(StoreFault::invalid(field, value, format!("{low} to {high} {unit}").trim_end(), why))
+}
+
+pub(crate) fn above_zero_to(field: &str, value: f64, high: f64, unit: &str, why: &str) -> Result<(), StoreFault> {
+    if value > 0.0 && value <= high {
+        return Ok(());
+    }
+    Err(StoreFault::invalid(field, value, format!("above 0, up to {high} {unit}"), why))
+}
+
+fn check_name(name: &str) -> Result<(), StoreFault> {
+    check_line("name", name, 1, 200)
+}
+
+fn count_within(field: &str, count: usize, low: usize, high: usize, why: &str) -> Result<(), StoreFault> {
+    if (low..=high).contains(&count) { Ok(()) } else { Err(StoreFault::invalid(field, count, format!("{low} to {high}"), why)) }
+}
+
+const CHECK_UNIT: &str = "Check the unit and the decimal point.";
+const FROM_ZERO_MARK: &str = "Count from the zero mark, counter-clockwise.";
+
 impl Record for Rotor {
     const KIND: RecordKind = RecordKind::Rotor;
+
     fn name(&self) -> &str {
         &self.name
     }
+
     fn check(&self) -> Result<(), StoreFault> {
+        check_name(&self.name)?;
+        self.wheel.check().map_err(|fault| fault.inside("wheel"))?;
+        within("mass_kg", self.mass_kg, 0.001, 5000.0, "kg", "All that turns on the stand, in kilograms.")?;
+        within("inertia_kg_m2", self.inertia_kg_m2, 1e-9, 5000.0, "kg·m²", CHECK_UNIT)?;
+        within("inertia_rel_sd", self.inertia_rel_sd, 0.0, 1.0, "", "A fraction: 0.02 for 2 %.")?;
+        check_note("inertia_from", &self.inertia_from)?;
+        if let Some(expected) = self.expected_unbalance_g_mm {
+            above_zero_to("expected_unbalance_g_mm", expected, 1e7, "g·mm", "Leave it empty if nothing is known.")?;
+        }
+        check_note("note", &self.note)
+    }
+
+    fn refers_to(&self) -> Vec<(&'static str, RecordKind, &Id)> {
+        vec![("ring", RecordKind::WeightRing, &self.ring)]
+    }
+}
+
+impl Wheel {
+    fn check(&self) -> Result<(), StoreFault> {
+        within("diameter_mm", self.diameter_mm, 10.0, 2000.0, "mm", CHECK_UNIT)?;
+        within("width_mm", self.width_mm, 1.0, 1000.0, "mm", CHECK_UNIT)?;
+        within("bore_mm", self.bore_mm, 1.0, self.diameter_mm, "mm", "The bore is smaller than the wheel.")?;
+        if self.bore_mm == self.diameter_mm {
+            return Err(StoreFault::invalid(
+                "bore_mm",
+                self.bore_mm,
+                format!("below {} mm", self.diameter_mm),
+                "The bore is smaller than the wheel.",
+            ));
+        }
+        check_note("maker_marking", &self.maker_marking)?;
+        if let Some(speed) = self.max_speed_m_s {
+            within("max_speed_m_s", speed, 1.0, 500.0, "m/s", "As marked on the wheel; leave it empty if it isn't marked.")?;
+        }
+        if let Some(speed) = self.max_speed_rpm {
+            within("max_speed_rpm", speed, 1.0, 200_000.0, "rpm", "As marked on the wheel; leave it empty if it isn't marked.")?;
+        }
         Ok(())
     }
 }
 
 impl Record for Machine {
     const KIND: RecordKind = RecordKind::Machine;
+
     fn name(&self) -> &str {
         &self.name
     }
+
     fn check(&self) -> Result<(), StoreFault> {
-        Ok(())
+        check_name(&self.name)?;
+        within("speed_rpm", self.speed_rpm, 1.0, 200_000.0, "rpm", "The spindle's speed in turns a minute.")?;
+        check_note("note", &self.note)
     }
 }
 
 impl Record for WeightRing {
     const KIND: RecordKind = RecordKind::WeightRing;
+
     fn name(&self) -> &str {
         &self.name
     }
+
     fn check(&self) -> Result<(), StoreFault> {
+        check_name(&self.name)?;
+        within("radius_mm", self.radius_mm, 0.1, 1000.0, "mm", CHECK_UNIT)?;
+        match &self.kind {
+            RingKind::Groove(groove) => groove.check().map_err(|fault| fault.inside("kind.groove"))?,
+            RingKind::TappedHoles(holes) => holes.check().map_err(|fault| fault.inside("kind.tapped-holes"))?,
+        }
+        check_note("note", &self.note)
+    }
+}
+
+impl Groove {
+    fn check(&self) -> Result<(), StoreFault> {
+        count_within("weights", self.weights.len(), 0, 64, "List the weights that are in the groove.")?;
+        for (i, weight) in self.weights.iter().enumerate() {
+            above_zero_to(&format!("weights[{i}].mass_g"), weight.mass_g, 1e5, "g", "Weigh it, in grams.")?;
+            within(&format!("weights[{i}].arc_deg"), weight.arc_deg, 0.0, 180.0, "°", "The arc that its body takes up in the groove.")?;
+        }
+        within("graduation_deg", self.graduation_deg, 0.1, 30.0, "°", "Without graduation enter how finely a weight can be set.")?;
+        count_within("forbidden_deg", self.forbidden_deg.len(), 0, 64, "Join arcs that touch.")?;
+        for (i, [from, to]) in self.forbidden_deg.iter().enumerate() {
+            within(&format!("forbidden_deg[{i}][0]"), *from, 0.0, 360.0, "°", FROM_ZERO_MARK)?;
+            within(&format!("forbidden_deg[{i}][1]"), *to, 0.0, 360.0, "°", FROM_ZERO_MARK)?;
+        }
+        Ok(())
+    }
+}
+
+impl TappedHoles {
+    fn check(&self) -> Result<(), StoreFault> {
+        count_within("holes", self.holes.len(), 1, 360, "List the holes.")?;
+        for (i, hole) in self.holes.iter().enumerate() {
+            within(&format!("holes[{i}].radius_mm"), hole.radius_mm, 0.1, 1000.0, "mm", CHECK_UNIT)?;
+            within(&format!("holes[{i}].at_deg"), hole.at_deg, 0.0, 360.0, "°", FROM_ZERO_MARK)?;
+        }
+        count_within("stock", self.stock.len(), 0, 1000, "List each mass once.")?;
+        for (i, screw) in self.stock.iter().enumerate() {
+            above_zero_to(&format!("stock[{i}].mass_g"), screw.mass_g, 1e5, "g", "Weigh it, in grams.")?;
+        }
         Ok(())
     }
 }
 
 impl Record for Stand {
     const KIND: RecordKind = RecordKind::Stand;
+
     fn name(&self) -> &str {
         &self.name
     }
+
     fn check(&self) -> Result<(), StoreFault> {
-        Ok(())
+        check_name(&self.name)?;
+        within("floor_g_mm", self.floor_g_mm, 0.0, 1e6, "g·mm", CHECK_UNIT)?;
+        within("dry_friction_g_mm", self.dry_friction_g_mm, 0.0, 1e6, "g·mm", CHECK_UNIT)?;
+        within("drift_sd_g_mm", self.drift_sd_g_mm, 0.0, 1e6, "g·mm", CHECK_UNIT)?;
+        if let Some(radius) = self.arbor_radius_mm {
+            within("arbor_radius_mm", radius, 0.1, 1000.0, "mm", CHECK_UNIT)?;
+        }
+        check_note("note", &self.note)
     }
 }

@@ -1,9 +1,14 @@
 //! Sittings: one balancing job on one rotor, as a start and the events after it.
 
-use crate::{Event, EventKind, Id, Machine, NewEvent, Rotor, Stand, Standing, Store, StoreFault, WeightRing};
+use crate::json::{self, read_json};
+use crate::records::{above_zero_to, within};
+use crate::revisions::body_of;
+use crate::{Event, EventKind, Id, Machine, Record, RingKind, Rotor, Stand, Standing, Store, StoreFault, WeightRing};
 use jiff::Timestamp;
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use std::collections::HashMap;
 
 /// A record as it was when the sitting began.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -45,7 +50,7 @@ pub struct SittingStart {
     pub allowance: Allowance,
     /// How well the operator reads, as the calculation takes it.
     pub reader: Value,
-    /// Where the weights are, rotor angles in degrees (0 to 360), in the ring's order.
+    /// Where the weights are, rotor angles in degrees (0 to 360), in the ring's order; for a groove one for each of its weights.
     pub weights_at_start_deg: Vec<f64>,
     /// Who balances.
     pub operator: String,
@@ -102,18 +107,62 @@ pub struct SittingSummary {
     pub verdict: Option<Value>,
 }
 
-fn unwritten<T>() -> Result<T, StoreFault> {
-    Err(StoreFault::Other { detail: "being written".into() })
+impl SittingStart {
+    /// Ranges, and that each snapshot is what the store holds under that id and revision.
+    pub(crate) fn check(&self, connection: &Connection) -> Result<(), StoreFault> {
+        check_snapshot(connection, "rotor", &self.rotor)?;
+        check_snapshot(connection, "stand", &self.stand)?;
+        check_snapshot(connection, "machine", &self.machine)?;
+        check_snapshot(connection, "ring", &self.ring)?;
+        let why = "The permissible residual unbalance can't be zero: nothing could be proven against it.";
+        above_zero_to("allowance.g_mm", self.allowance.g_mm, 1e9, "g·mm", why)?;
+        json::check_note("allowance.reason", &self.allowance.reason)?;
+        json::check_value("allowance.limits", &self.allowance.limits)?;
+        json::check_value("reader", &self.reader)?;
+        json::check_line("operator", &self.operator, 0, 200)?;
+        for (i, &at_deg) in self.weights_at_start_deg.iter().enumerate() {
+            within(&format!("weights_at_start_deg[{i}]"), at_deg, 0.0, 360.0, "°", "Count from the zero mark, counter-clockwise.")?;
+        }
+        let (given, most) = match &self.ring.body.kind {
+            RingKind::Groove(groove) => (self.weights_at_start_deg.len() == groove.weights.len(), groove.weights.len()),
+            RingKind::TappedHoles(holes) => (self.weights_at_start_deg.len() <= holes.holes.len(), holes.holes.len()),
+        };
+        if !given {
+            let (count, name) = (self.weights_at_start_deg.len(), &self.ring.body.name);
+            let why = "Say for each weight where it is; screws: at most one a hole.";
+            return Err(StoreFault::invalid("weights_at_start_deg", format!("{count} angles"), format!("{most} for ring \"{name}\""), why));
+        }
+        Ok(())
+    }
+}
+
+fn check_snapshot<R: Record>(connection: &Connection, field: &str, snapshot: &Snapshot<R>) -> Result<(), StoreFault> {
+    if body_of::<R>(connection, &snapshot.id, snapshot.revision)?.as_ref() == Some(&snapshot.body) {
+        return Ok(());
+    }
+    let given = format!("revision {} of {}", snapshot.revision, snapshot.id);
+    let kind = R::KIND.in_words();
+    Err(StoreFault::invalid(
+        field,
+        given,
+        format!("a {kind} exactly as it is stored"),
+        format!("Choose the {kind} from the list; store changes to it first."),
+    ))
 }
 
 impl Store {
     /// Begin a sitting.
     ///
     /// # Errors
-    /// [`StoreFault::Invalid`] for a value out of range or a snapshot of an unknown record; any fault of the disc.
+    /// [`StoreFault::Invalid`] for a value out of range, or a snapshot that isn't what the store holds; any fault of the disc.
     pub fn new_sitting(&self, start: &SittingStart) -> Result<Sitting, StoreFault> {
-        let _ = start;
-        unwritten()
+        let mut connection = self.lock();
+        let write = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        start.check(&write)?;
+        let sitting = Sitting { id: Id::fresh(start.started_at), start: start.clone() };
+        insert_sitting(&write, &sitting.id, &start.rotor.id, &json::write(start)?)?;
+        write.commit()?;
+        Ok(sitting)
     }
 
     /// A sitting's start.
@@ -121,8 +170,8 @@ impl Store {
     /// # Errors
     /// [`StoreFault::NotFound`]; any fault of the disc.
     pub fn sitting(&self, id: &Id) -> Result<Sitting, StoreFault> {
-        let _ = id;
-        unwritten()
+        let start = start_text(&self.lock(), id)?.ok_or_else(|| not_found(id))?;
+        Ok(Sitting { id: id.clone(), start: read_json(&start, || format!("the start of sitting {id}"))? })
     }
 
     /// All sittings, or those of one rotor, latest start first.
@@ -130,47 +179,84 @@ impl Store {
     /// # Errors
     /// Any fault of the disc.
     pub fn sittings(&self, rotor: Option<&Id>) -> Result<Vec<SittingSummary>, StoreFault> {
-        let _ = rotor;
-        unwritten()
+        const STARTS: &str = "SELECT id, start FROM sittings WHERE ?1 IS NULL OR rotor = ?1";
+        // Bodies of looks may be long and aren't needed here.
+        const EVENTS: &str = "SELECT e.sitting, e.seq, e.at, e.who, e.token, e.kind, \
+             CASE WHEN e.kind IN ('undo', 'verdict') THEN e.body ELSE '{}' END \
+             FROM sitting_events e JOIN sittings s ON s.id = e.sitting WHERE ?1 IS NULL OR s.rotor = ?1 ORDER BY e.sitting, e.seq";
+        let mut connection = self.lock();
+        let read = connection.transaction()?;
+        let mut events: HashMap<Id, Vec<Event>> = HashMap::new();
+        for (sitting, event) in select_events(&read, EVENTS, [rotor.map(Id::as_str)])? {
+            events.entry(sitting).or_default().push(event);
+        }
+        let mut statement = read.prepare_cached(STARTS)?;
+        let mut rows = statement.query([rotor.map(Id::as_str)])?;
+        let mut found = Vec::new();
+        while let Some(row) = rows.next()? {
+            let id = json::read_id(row.get_ref(0)?)?;
+            let start: SittingStart = json::read_body(row.get_ref(1)?, || format!("the start of sitting {id}"))?;
+            let events = events.remove(&id).unwrap_or_default();
+            found.push(summary(id, start, &events));
+        }
+        found.sort_by(|a, b| b.started_at.cmp(&a.started_at).then_with(|| b.id.cmp(&a.id)));
+        Ok(found)
     }
+}
 
-    /// Append an event; returns it once it is safely on disc. The same token again returns the event stored the first time.
-    ///
-    /// Two devices may write the same sitting; what each had seen (`after_seq`) decides:
-    /// a look is refused if weights were moved, something undone, or the sitting closed since;
-    /// a move, undo, verdict, closing or reopening is refused if anything but notes came since. Notes are always taken.
-    /// A closed sitting takes only notes and the reopening.
-    ///
-    /// # Errors
-    /// [`StoreFault::Conflict`] as said above, or when a token comes again with other content; [`StoreFault::NotFound`];
-    /// [`StoreFault::Invalid`] for a bad token, body, `after_seq`, or an undo of what can't be undone; any fault of the disc.
-    pub fn append(&self, sitting: &Id, event: &NewEvent) -> Result<Event, StoreFault> {
-        let _ = (sitting, event);
-        unwritten()
+fn summary(id: Id, start: SittingStart, events: &[Event]) -> SittingSummary {
+    let standing = Standing::of(events);
+    let count = |kind| standing.live.iter().filter(|event| event.kind == kind).count() as u32;
+    SittingSummary {
+        id,
+        rotor: start.rotor.id,
+        rotor_name: start.rotor.body.name,
+        stand_name: start.stand.body.name,
+        machine_name: start.machine.body.name,
+        operator: start.operator,
+        started_at: start.started_at,
+        last_event: events.last().map(|event| LastEvent { seq: event.seq, at: event.at, kind: event.kind }),
+        looks: count(EventKind::Look),
+        moves: count(EventKind::Move),
+        closed: standing.closed,
+        verdict: standing.verdict.map(|event| event.body),
     }
+}
 
-    /// All events of a sitting in order.
-    ///
-    /// # Errors
-    /// [`StoreFault::NotFound`]; any fault of the disc.
-    pub fn events(&self, sitting: &Id) -> Result<Vec<Event>, StoreFault> {
-        let _ = sitting;
-        unwritten()
-    }
+pub(crate) fn not_found(id: &Id) -> StoreFault {
+    StoreFault::NotFound { what: "sitting".into(), id: id.clone() }
+}
 
-    /// The events that stand after undos: [`Standing::live`].
-    ///
-    /// # Errors
-    /// As [`Store::events`].
-    pub fn live_events(&self, sitting: &Id) -> Result<Vec<Event>, StoreFault> {
-        Ok(self.standing(sitting)?.live)
-    }
+/// The start as stored, if there is such a sitting.
+pub(crate) fn start_text(connection: &Connection, id: &Id) -> Result<Option<String>, StoreFault> {
+    let mut statement = connection.prepare_cached("SELECT start FROM sittings WHERE id = ?1")?;
+    Ok(statement.query_row([id.as_str()], |row| row.get(0)).optional()?)
+}
 
-    /// What stands in a sitting now.
-    ///
-    /// # Errors
-    /// As [`Store::events`].
-    pub fn standing(&self, sitting: &Id) -> Result<Standing, StoreFault> {
-        Ok(Standing::of(&self.events(sitting)?))
+pub(crate) fn insert_sitting(connection: &Connection, id: &Id, rotor: &Id, start: &str) -> Result<(), StoreFault> {
+    connection.prepare_cached("INSERT INTO sittings (id, rotor, start) VALUES (?1, ?2, ?3)")?.execute([
+        id.as_str(),
+        rotor.as_str(),
+        start,
+    ])?;
+    Ok(())
+}
+
+/// Events by a query whose columns are: sitting, seq, at, who, token, kind, body.
+pub(crate) fn select_events(connection: &Connection, sql: &str, with: impl rusqlite::Params) -> Result<Vec<(Id, Event)>, StoreFault> {
+    let mut statement = connection.prepare_cached(sql)?;
+    let mut rows = statement.query(with)?;
+    let mut found = Vec::new();
+    while let Some(row) = rows.next()? {
+        let sitting = json::read_id(row.get_ref(0)?)?;
+        let seq: u32 = row.get(1)?;
+        let what = || format!("event {seq} of sitting {sitting}");
+        let at = json::read_time(row.get_ref(2)?, what)?;
+        let word: String = row.get(5)?;
+        let kind = EventKind::ALL.into_iter().find(|kind| kind.as_str() == word);
+        let kind = kind.ok_or_else(|| StoreFault::corrupt(format!("{} is of unknown kind {word:?}", what())))?;
+        let body = json::read_body(row.get_ref(6)?, what)?;
+        found.push((sitting, Event { seq, at, who: row.get(3)?, token: row.get(4)?, kind, body }));
     }
+    Ok(found)
 }
