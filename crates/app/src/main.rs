@@ -1,1 +1,2 @@
-fn main() {}
+//! dev main
+fn main() -> anyhow::Result<()> { stillwheel::demo::demo(8123, false) }

@@ -4,10 +4,12 @@
 //! [`SittingFault`]. Weights during a look are always worked out from the events that the person had seen, so the same
 //! act sent twice is the same event.
 
+mod allowance;
 mod bodies;
 mod model;
 mod virtual_bench;
 
+pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
 pub use model::{known, next_step_in, weight_ring_of};
 

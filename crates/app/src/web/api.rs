@@ -10,12 +10,12 @@ use serde_json::{Value, json};
 use stillwheel_door::{Fault, calculations, find};
 
 /// `GET /api/compute`: names and what they answer.
-pub async fn list() -> Json<Value> {
+pub(crate) async fn list() -> Json<Value> {
     Json(calculations().iter().map(|c| json!({ "name": c.name, "about": c.about })).collect())
 }
 
 /// `GET /api/compute/{name}/schema`: JSON Schemas of input and output.
-pub async fn schema(Path(name): Path<String>) -> Response {
+pub(crate) async fn schema(Path(name): Path<String>) -> Response {
     match find(&name) {
         Ok(c) => Json(json!({ "name": c.name, "about": c.about, "input": (c.input_schema)(), "output": (c.output_schema)() })).into_response(),
         Err(f) => refusal(StatusCode::NOT_FOUND, &f),
@@ -23,7 +23,7 @@ pub async fn schema(Path(name): Path<String>) -> Response {
 }
 
 /// `POST /api/compute/{name}`: JSON in, JSON out; a fault comes back as `{"fault": …}` with status 422.
-pub async fn compute(Path(name): Path<String>, body: Result<Json<Value>, JsonRejection>) -> Response {
+pub(crate) async fn compute(Path(name): Path<String>, body: Result<Json<Value>, JsonRejection>) -> Response {
     let calculation = match find(&name) {
         Ok(c) => c,
         Err(f) => return refusal(StatusCode::NOT_FOUND, &f),

@@ -10,7 +10,7 @@ use rust_embed::RustEmbed;
 struct Files;
 
 /// One asset, with an entity tag so that a phone loads it once.
-pub async fn serve(Path(path): Path<String>, headers: HeaderMap) -> Response {
+pub(crate) async fn serve(Path(path): Path<String>, headers: HeaderMap) -> Response {
     let Some(file) = Files::get(&path) else { return StatusCode::NOT_FOUND.into_response() };
     let tag = format!("\"{}\"", hex(&file.metadata.sha256_hash()[..12]));
     let mime = mime_guess::from_path(&path).first_or_octet_stream();

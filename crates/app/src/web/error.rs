@@ -11,7 +11,7 @@ use stillwheel_store::StoreFault;
 
 /// Why a request could not be answered as asked.
 #[derive(Debug)]
-pub enum WebError {
+pub(crate) enum WebError {
     /// There is no such page.
     NotFound(String),
     /// A value was refused, on a page that has no field to show it at.
@@ -42,7 +42,7 @@ impl From<SittingFault> for WebError {
 }
 
 /// A store's fault as the fault of a field, when it is one.
-pub fn field_fault(fault: &StoreFault) -> Option<Fault> {
+pub(crate) fn field_fault(fault: &StoreFault) -> Option<Fault> {
     match fault {
         StoreFault::Invalid { field, value, allowed, why } => Some(Fault::new(field.as_str(), value.as_str(), allowed.as_str(), why.as_str())),
         _ => None,

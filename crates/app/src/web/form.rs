@@ -10,54 +10,54 @@ use stillwheel_store::StoreFault;
 
 /// Text of a form with the faults found in it.
 #[derive(Clone, Debug, Default)]
-pub struct Typed {
+pub(crate) struct Typed {
     text: HashMap<String, String>,
     faults: Vec<Fault>,
 }
 
 impl Typed {
     /// As it came.
-    pub fn new(text: HashMap<String, String>) -> Self {
+    pub(crate) fn new(text: HashMap<String, String>) -> Self {
         Self { text, faults: Vec::new() }
     }
 
     /// Put a field's text.
-    pub fn put(&mut self, name: impl Into<String>, text: impl Into<String>) {
+    pub(crate) fn put(&mut self, name: impl Into<String>, text: impl Into<String>) {
         self.text.insert(name.into(), text.into());
     }
 
     /// Put a field's text unless there is one.
-    pub fn put_default(&mut self, name: &str, text: impl Into<String>) {
+    pub(crate) fn put_default(&mut self, name: &str, text: impl Into<String>) {
         self.text.entry(name.to_owned()).or_insert_with(|| text.into());
     }
 
     /// A field's text; empty when missing.
-    pub fn text(&self, name: &str) -> &str {
+    pub(crate) fn text(&self, name: &str) -> &str {
         self.text.get(name).map_or("", |t| t.trim())
     }
 
     /// Whether a box is ticked.
-    pub fn ticked(&self, name: &str) -> bool {
+    pub(crate) fn ticked(&self, name: &str) -> bool {
         self.text.contains_key(name)
     }
 
     /// Add a fault.
-    pub fn blame(&mut self, fault: Fault) {
+    pub(crate) fn blame(&mut self, fault: Fault) {
         self.faults.push(fault);
     }
 
     /// Add a store's fault: at its field if it names one, else for the whole form.
-    pub fn blame_store(&mut self, fault: &StoreFault) {
+    pub(crate) fn blame_store(&mut self, fault: &StoreFault) {
         self.faults.push(field_fault(fault).unwrap_or_else(|| Fault::new("", "", "", fault.to_string())));
     }
 
     /// Whether nothing was found wrong.
-    pub fn is_good(&self) -> bool {
+    pub(crate) fn is_good(&self) -> bool {
         self.faults.is_empty()
     }
 
     /// A number that must be there.
-    pub fn number(&mut self, name: &str, dimension: Dimension, show: Show) -> f64 {
+    pub(crate) fn number(&mut self, name: &str, dimension: Dimension, show: Show) -> f64 {
         let text = self.text(name).to_owned();
         if text.is_empty() {
             self.faults.push(Fault::new(name, "missing", "a number", "This field must be filled."));
@@ -67,12 +67,12 @@ impl Typed {
     }
 
     /// A number that may be missing.
-    pub fn optional(&mut self, name: &str, dimension: Dimension, show: Show) -> Option<f64> {
+    pub(crate) fn optional(&mut self, name: &str, dimension: Dimension, show: Show) -> Option<f64> {
         if self.text(name).is_empty() { None } else { Some(self.number(name, dimension, show)) }
     }
 
     /// A rotor angle that must be there, degrees counter-clockwise.
-    pub fn angle(&mut self, name: &str, show: Show) -> f64 {
+    pub(crate) fn angle(&mut self, name: &str, show: Show) -> f64 {
         let text = self.text(name).to_owned();
         if text.is_empty() {
             self.faults.push(Fault::new(name, "missing", "an angle", "This field must be filled."));
@@ -82,7 +82,7 @@ impl Typed {
     }
 
     /// A result's value; its fault is kept.
-    pub fn read(&mut self, result: Result<f64, Fault>) -> f64 {
+    pub(crate) fn read(&mut self, result: Result<f64, Fault>) -> f64 {
         match result {
             Ok(v) => v,
             Err(f) => {
@@ -93,17 +93,17 @@ impl Typed {
     }
 
     /// The fault at a field: by its name, or by the end of a path (`looks[2].reading.time_s`).
-    pub fn fault(&self, name: &str) -> Option<&Fault> {
+    pub(crate) fn fault(&self, name: &str) -> Option<&Fault> {
         self.faults.iter().find(|f| is_at(f, name))
     }
 
     /// Faults that none of these fields shows.
-    pub fn other_faults<'a>(&'a self, names: &'a [&str]) -> impl Iterator<Item = &'a Fault> {
+    pub(crate) fn other_faults<'a>(&'a self, names: &'a [&str]) -> impl Iterator<Item = &'a Fault> {
         self.faults.iter().filter(move |f| !names.iter().any(|n| is_at(f, n)))
     }
 
     /// All faults.
-    pub fn faults(&self) -> &[Fault] {
+    pub(crate) fn faults(&self) -> &[Fault] {
         &self.faults
     }
 }
@@ -114,34 +114,34 @@ fn is_at(fault: &Fault, name: &str) -> bool {
 
 /// How a field looks.
 #[derive(Clone, Copy, Default)]
-pub struct Field<'a> {
+pub(crate) struct Field<'a> {
     /// Name in the form.
-    pub name: &'a str,
+    pub(crate) name: &'a str,
     /// Prefix of the element's id, where one page holds several forms.
-    pub within: &'a str,
+    pub(crate) within: &'a str,
     /// Label.
-    pub label: &'a str,
+    pub(crate) label: &'a str,
     /// Unit of a bare number, shown behind the field.
-    pub unit: &'a str,
+    pub(crate) unit: &'a str,
     /// A line of help.
-    pub hint: &'a str,
+    pub(crate) hint: &'a str,
     /// `decimal` brings the number keys on a phone.
-    pub keys: &'a str,
+    pub(crate) keys: &'a str,
     /// Whether it must be filled.
-    pub required: bool,
+    pub(crate) required: bool,
     /// Leave the check to the server.
-    pub lax: bool,
+    pub(crate) lax: bool,
 }
 
 impl Field<'_> {
     /// Neither marked as optional nor asked for by the browser: whether it is needed depends on another field.
-    pub fn not_enforced(self) -> Self {
+    pub(crate) fn not_enforced(self) -> Self {
         Self { required: true, lax: true, ..self }
     }
 }
 
 /// A text field with label, unit, help and fault.
-pub fn field(typed: &Typed, f: Field<'_>) -> Markup {
+pub(crate) fn field(typed: &Typed, f: Field<'_>) -> Markup {
     let fault = typed.fault(f.name);
     let id = format!("{}{}", f.within, f.name);
     let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
@@ -166,7 +166,7 @@ fn fault_line(fault: &Fault, id: &str) -> Markup {
 }
 
 /// A choice of one from a list of (value, text).
-pub fn select(typed: &Typed, name: &str, within: &str, label: &str, hint: &str, options: &[(String, String)]) -> Markup {
+pub(crate) fn select(typed: &Typed, name: &str, within: &str, label: &str, hint: &str, options: &[(String, String)]) -> Markup {
     let fault = typed.fault(name);
     let id = format!("{within}{name}");
     let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
@@ -184,7 +184,7 @@ pub fn select(typed: &Typed, name: &str, within: &str, label: &str, hint: &str, 
 }
 
 /// Faults of a whole form, on top of it.
-pub fn fault_summary<'a>(faults: impl Iterator<Item = &'a Fault>) -> Markup {
+pub(crate) fn fault_summary<'a>(faults: impl Iterator<Item = &'a Fault>) -> Markup {
     let faults: Vec<&Fault> = faults.collect();
     html! {
         @if !faults.is_empty() {

@@ -10,13 +10,13 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 
 /// Cookie that holds the pairing code.
-pub const PAIR_COOKIE: &str = "stillwheel_pair";
+pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
 
 /// No inline script or style, nothing from elsewhere, no frames.
 const CSP: &str = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 /// Put the security headers on every answer.
-pub async fn headers(request: Request, next: Next) -> Response {
+pub(crate) async fn headers(request: Request, next: Next) -> Response {
     let asset = request.uri().path().starts_with("/assets/");
     let mut response = next.run(request).await;
     let h = response.headers_mut();
@@ -38,7 +38,7 @@ pub async fn headers(request: Request, next: Next) -> Response {
 }
 
 /// Refuse writes that another site's page sent.
-pub async fn same_origin(request: Request, next: Next) -> Response {
+pub(crate) async fn same_origin(request: Request, next: Next) -> Response {
     if matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS) || is_same_origin(request.headers()) {
         return next.run(request).await;
     }
@@ -62,7 +62,7 @@ fn is_same_origin(headers: &HeaderMap) -> bool {
 }
 
 /// On a loopback server only a loopback name may be asked for: a foreign name that was made to point here is refused.
-pub async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
+pub(crate) async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
     if app.pairing_code().is_none() {
         let host = request.headers().get(header::HOST).and_then(|h| h.to_str().ok()).unwrap_or("localhost");
         let name = host.rsplit_once(':').filter(|p| p.1.bytes().all(|b| b.is_ascii_digit())).map_or(host, |p| p.0);
@@ -74,7 +74,7 @@ pub async fn known_host(State(app): State<App>, request: Request, next: Next) ->
 }
 
 /// With a pairing code set, ask for it once per device.
-pub async fn paired(State(app): State<App>, request: Request, next: Next) -> Response {
+pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next) -> Response {
     let path = request.uri().path();
     let open = path == "/pair" || path.starts_with("/assets/");
     let Some(code) = app.pairing_code() else { return next.run(request).await };
@@ -95,7 +95,7 @@ fn request_is_local(request: &Request) -> bool {
 }
 
 /// Compare in a time that does not depend on where the texts differ.
-pub fn same_text(a: &str, b: &str) -> bool {
+pub(crate) fn same_text(a: &str, b: &str) -> bool {
     a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (x, y)| d | (x ^ y)) == 0
 }
 

@@ -5,7 +5,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// The places in the bar.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Place {
+pub(crate) enum Place {
     /// Sittings.
     Bench,
     /// Rotors, machines, rings, stands.
@@ -18,10 +18,10 @@ pub enum Place {
     None,
 }
 
-const BRAND: &str = r#"<svg viewBox="0 0 32 32" aria-hidden="true"><circle cx="16" cy="16" r="14" fill="#8b8574"/><circle cx="16" cy="16" r="8.5" fill="#eef0f1"/><circle cx="16" cy="16" r="3" fill="#121618"/><circle cx="16" cy="22.2" r="2.2" fill="#8a5f0c"/><path d="M16 2l2.4 4h-4.8z" fill="#a3211c"/></svg>"#;
+const BRAND: &str = r##"<svg viewBox="0 0 32 32" aria-hidden="true"><circle cx="16" cy="16" r="14" fill="#8b8574"/><circle cx="16" cy="16" r="8.5" fill="#eef0f1"/><circle cx="16" cy="16" r="3" fill="#121618"/><circle cx="16" cy="22.2" r="2.2" fill="#8a5f0c"/><path d="M16 2l2.4 4h-4.8z" fill="#a3211c"/></svg>"##;
 
 /// A whole page.
-pub fn page(title: &str, place: Place, show: Show, demo: bool, body: Markup) -> Markup {
+pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Markup) -> Markup {
     let link = |to: &str, name: &str, at: Place| {
         html! { a href=(to) aria-current=[(place == at).then_some("page")] { (name) } }
     };

@@ -8,7 +8,7 @@ use stillwheel_physics::quantity::{Dimension, GRAMS_PER_OUNCE, MM_PER_INCH, pars
 
 /// Units for show and for bare numbers.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Units {
+pub(crate) enum Units {
     /// mm, g, g·mm.
     #[default]
     Metric,
@@ -18,7 +18,7 @@ pub enum Units {
 
 /// How angles on the rotor are counted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Angles {
+pub(crate) enum Angles {
     /// Degrees counter-clockwise from the zero mark, as they are stored.
     #[default]
     CounterClockwise,
@@ -30,19 +30,19 @@ pub enum Angles {
 
 /// Display choices of one person.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Show {
+pub(crate) struct Show {
     /// Units.
-    pub units: Units,
+    pub(crate) units: Units,
     /// Angles.
-    pub angles: Angles,
+    pub(crate) angles: Angles,
 }
 
 /// Name of the cookie.
-pub const SHOW_COOKIE: &str = "stillwheel_show";
+pub(crate) const SHOW_COOKIE: &str = "stillwheel_show";
 
 impl Show {
     /// From the request's cookies; anything unreadable means the default.
-    pub fn of(headers: &HeaderMap) -> Self {
+    pub(crate) fn of(headers: &HeaderMap) -> Self {
         cookie(headers, SHOW_COOKIE).map_or_else(Self::default, |v| Self::from_text(&v))
     }
 
@@ -57,7 +57,7 @@ impl Show {
     }
 
     /// As the cookie holds it.
-    pub fn text(self) -> String {
+    pub(crate) fn text(self) -> String {
         let units = match self.units {
             Units::Metric => "metric",
             Units::Inch => "inch",
@@ -66,7 +66,7 @@ impl Show {
     }
 
     /// The angle style in a word, as forms and scripts use it.
-    pub fn angles_word(self) -> &'static str {
+    pub(crate) fn angles_word(self) -> &'static str {
         match self.angles {
             Angles::CounterClockwise => "ccw",
             Angles::Clockwise => "cw",
@@ -75,7 +75,7 @@ impl Show {
     }
 
     /// How angles are counted, in words.
-    pub fn angles_in_words(self) -> &'static str {
+    pub(crate) fn angles_in_words(self) -> &'static str {
         match self.angles {
             Angles::CounterClockwise => "degrees, counter-clockwise from the zero mark",
             Angles::Clockwise => "degrees, clockwise from the zero mark",
@@ -84,7 +84,7 @@ impl Show {
     }
 
     /// A length given in mm.
-    pub fn length(self, mm: f64) -> String {
+    pub(crate) fn length(self, mm: f64) -> String {
         match self.units {
             Units::Metric => format!("{} mm", significant(mm, 4)),
             Units::Inch => format!("{} in", significant(mm / MM_PER_INCH, 4)),
@@ -92,7 +92,7 @@ impl Show {
     }
 
     /// A travel given in mm: one decimal is what a rule can show.
-    pub fn travel(self, mm: f64) -> String {
+    pub(crate) fn travel(self, mm: f64) -> String {
         match self.units {
             Units::Metric => format!("{mm:.1} mm"),
             Units::Inch => format!("{:.3} in", mm / MM_PER_INCH),
@@ -100,7 +100,7 @@ impl Show {
     }
 
     /// A mass given in g.
-    pub fn mass(self, g: f64) -> String {
+    pub(crate) fn mass(self, g: f64) -> String {
         match self.units {
             Units::Metric if g >= 1000.0 => format!("{} kg", significant(g / 1000.0, 4)),
             Units::Metric => format!("{} g", significant(g, 4)),
@@ -109,12 +109,12 @@ impl Show {
     }
 
     /// An unbalance given in g·mm.
-    pub fn unbalance(self, g_mm: f64) -> String {
+    pub(crate) fn unbalance(self, g_mm: f64) -> String {
         format!("{} {}", self.unbalance_number(g_mm), self.unbalance_unit())
     }
 
     /// The number of [`Self::unbalance`] alone.
-    pub fn unbalance_number(self, g_mm: f64) -> String {
+    pub(crate) fn unbalance_number(self, g_mm: f64) -> String {
         match self.units {
             Units::Metric => significant(g_mm, 3),
             Units::Inch => significant(g_mm / (GRAMS_PER_OUNCE * MM_PER_INCH), 3),
@@ -122,7 +122,7 @@ impl Show {
     }
 
     /// The unit of [`Self::unbalance`].
-    pub fn unbalance_unit(self) -> &'static str {
+    pub(crate) fn unbalance_unit(self) -> &'static str {
         match self.units {
             Units::Metric => "g·mm",
             Units::Inch => "oz·in",
@@ -130,7 +130,7 @@ impl Show {
     }
 
     /// A rotor angle given in degrees counter-clockwise.
-    pub fn angle(self, deg: f64) -> String {
+    pub(crate) fn angle(self, deg: f64) -> String {
         match self.angles {
             Angles::Clock => self.angle_number(deg),
             _ => format!("{}°", self.angle_number(deg)),
@@ -138,7 +138,7 @@ impl Show {
     }
 
     /// The angle as it would be typed.
-    pub fn angle_number(self, deg: f64) -> String {
+    pub(crate) fn angle_number(self, deg: f64) -> String {
         match self.angles {
             Angles::CounterClockwise => trimmed(wrapped_tenths(deg)),
             Angles::Clockwise => trimmed(wrapped_tenths(-deg)),
@@ -150,7 +150,7 @@ impl Show {
     ///
     /// # Errors
     /// A [`Fault`] for `field` when it can't be read.
-    pub fn read_angle(self, field: &str, text: &str) -> Result<f64, Fault> {
+    pub(crate) fn read_angle(self, field: &str, text: &str) -> Result<f64, Fault> {
         let deg = match self.angles {
             Angles::CounterClockwise => parse_quantity(field, text, Dimension::Angle)?,
             Angles::Clockwise => -parse_quantity(field, text, Dimension::Angle)?,
@@ -166,7 +166,7 @@ impl Show {
     ///
     /// # Errors
     /// A [`Fault`] for `field` when it can't be read.
-    pub fn read(self, field: &str, text: &str, dimension: Dimension) -> Result<f64, Fault> {
+    pub(crate) fn read(self, field: &str, text: &str, dimension: Dimension) -> Result<f64, Fault> {
         let bare = !text.trim().is_empty() && !text.chars().any(|c| c.is_alphabetic() && !matches!(c, 'e' | 'E') || matches!(c, '"' | '°' | '%'));
         let factor = match (self.units, dimension) {
             (Units::Inch, Dimension::Length) if bare => MM_PER_INCH,
@@ -178,7 +178,7 @@ impl Show {
     }
 
     /// The unit that a bare number means in a form.
-    pub fn unit(self, dimension: Dimension) -> &'static str {
+    pub(crate) fn unit(self, dimension: Dimension) -> &'static str {
         match (self.units, dimension) {
             (Units::Metric, Dimension::Length) => "mm",
             (Units::Inch, Dimension::Length) => "in",
@@ -193,7 +193,7 @@ impl Show {
     }
 
     /// A stored value as it stands in a form's field: the shortest text that reads back to the same value.
-    pub fn typed(self, base: f64, dimension: Dimension) -> String {
+    pub(crate) fn typed(self, base: f64, dimension: Dimension) -> String {
         let factor = match (self.units, dimension) {
             (Units::Inch, Dimension::Length) => MM_PER_INCH,
             (Units::Inch, Dimension::Mass) => GRAMS_PER_OUNCE,
@@ -206,7 +206,7 @@ impl Show {
 }
 
 /// A cookie's value.
-pub fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
+pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
     headers
         .get_all(axum::http::header::COOKIE)
         .iter()
@@ -221,7 +221,7 @@ pub fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
 ///
 /// # Errors
 /// A [`Fault`] for `field` when it is no clock place.
-pub fn read_clock(field: &str, text: &str) -> Result<f64, Fault> {
+pub(crate) fn read_clock(field: &str, text: &str) -> Result<f64, Fault> {
     let fault = || Fault::new(field, text, "a clock place like 12, 4:30 or 7.5", "twelve is straight up, six straight down, as you face the wheel");
     let text_trimmed = text.trim();
     let hours = match text_trimmed.split_once(':') {
@@ -238,7 +238,7 @@ pub fn read_clock(field: &str, text: &str) -> Result<f64, Fault> {
 }
 
 /// Degrees clockwise from twelve as a clock place, to the minute (half a degree).
-pub fn clock_text(clockwise_deg: f64) -> String {
+pub(crate) fn clock_text(clockwise_deg: f64) -> String {
     let minutes = (clockwise_deg.rem_euclid(360.0) * 2.0).round() as u32 % 720;
     let hour = if minutes < 60 { 12 } else { minutes / 60 };
     format!("{hour}:{:02}", minutes % 60)
@@ -256,7 +256,7 @@ fn trimmed(v: f64) -> String {
 
 /// A number to `figures` significant figures without an exponent; zeros at the end of the fraction are kept only when
 /// they are significant to a reader (none are here).
-pub fn significant(v: f64, figures: i32) -> String {
+pub(crate) fn significant(v: f64, figures: i32) -> String {
     if v == 0.0 || !v.is_finite() {
         return if v == 0.0 { "0".into() } else { "–".into() };
     }

@@ -8,34 +8,34 @@ use std::fmt::Write as _;
 
 /// A weight in the picture.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shown {
+pub(crate) struct Shown {
     /// Rotor angle, degrees counter-clockwise.
-    pub at_deg: f64,
+    pub(crate) at_deg: f64,
     /// Arc that its body takes up, degrees.
-    pub arc_deg: f64,
+    pub(crate) arc_deg: f64,
 }
 
 /// What the picture shows.
 #[derive(Clone, Debug, Default)]
-pub struct Scene {
+pub(crate) struct Scene {
     /// Read out by a screen reader.
-    pub title: String,
+    pub(crate) title: String,
     /// Weights where they are.
-    pub weights: Vec<Shown>,
+    pub(crate) weights: Vec<Shown>,
     /// Where they shall go: weight number from 0, place, way to slide (degrees, positive counter-clockwise).
-    pub ghosts: Vec<(usize, Shown, f64)>,
+    pub(crate) ghosts: Vec<(usize, Shown, f64)>,
     /// Outlines of the 95 % region, g·mm on the rotor.
-    pub region_g_mm: Vec<Vec<[f64; 2]>>,
+    pub(crate) region_g_mm: Vec<Vec<[f64; 2]>>,
     /// Mean of the unbalance, g·mm on the rotor.
-    pub mean_g_mm: Option<[f64; 2]>,
+    pub(crate) mean_g_mm: Option<[f64; 2]>,
     /// Where the zero mark stands, degrees counter-clockwise from straight down (180: on top).
-    pub zero_mark_deg: f64,
+    pub(crate) zero_mark_deg: f64,
     /// Show a pointer at the bottom.
-    pub bottom_pointer: bool,
+    pub(crate) bottom_pointer: bool,
     /// Labels every 30°: how an angle is written.
-    pub labels: Vec<(f64, String)>,
+    pub(crate) labels: Vec<(f64, String)>,
     /// Extra attributes for scripts, name and value.
-    pub data: Vec<(&'static str, String)>,
+    pub(crate) data: Vec<(&'static str, String)>,
 }
 
 const OUTER: f64 = 100.0;
@@ -44,7 +44,7 @@ const GROOVE: f64 = 52.0;
 const INNER: f64 = 38.0;
 
 /// The picture.
-pub fn picture(scene: &Scene) -> Markup {
+pub(crate) fn picture(scene: &Scene) -> Markup {
     let mut s = String::with_capacity(8192);
     let data: String = scene.data.iter().map(|(k, v)| format!(" data-{k}=\"{}\"", escaped(v))).collect();
     let _ = write!(s, "<svg class=\"wheel\" viewBox=\"-122 -122 244 244\" role=\"img\" aria-label=\"{}\"{data}>", escaped(&scene.title));

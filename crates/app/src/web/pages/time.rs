@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 
 /// "25 Nov 2026, 14:05".
 pub(super) fn moment(at: Timestamp) -> String {
-    at.to_zoned(TimeZone::system()).strftime("%-d %b %Y, %H:%M").to_string()
+    at.to_zoned_datetime(TimeZone::system()).strftime("%-d %b %Y, %H:%M").to_string()
 }
 
 /// A span in seconds: "42 s", "2 min 5 s".
