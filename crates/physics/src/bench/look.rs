@@ -56,7 +56,8 @@ pub enum Reading {
         swings: f64,
         /// First amplitude, counted from the rest place; below 180°.
         amplitude: Angle,
-        /// Last amplitude, if it was read; `None`: no visible loss.
+        /// Last amplitude, if it was read; `None`: no visible loss. On a stand that rubs, having read it says that
+        /// friction took its share, and each half swing is then modelled with it.
         amplitude_end: Option<Angle>,
         /// Standard deviation of the first amplitude.
         amplitude_sd: Angle,

@@ -3,5 +3,8 @@
 //! In: what a person saw on the stand. Out: the unbalance with its uncertainty, where the weights go, what to do
 //! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
 
+pub mod belief;
 pub mod look;
+pub mod next_step;
 pub mod swing;
+pub mod virtual_bench;

@@ -6,6 +6,7 @@
 use crate::numerics::elliptic_k;
 use crate::quantity::{Angle, Inertia, Seconds, Unbalance};
 use crate::{Fault, Ranged};
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// K of an amplitude: the period is (4/ω₀)·K(sin²(A/2)), ω₀² = U/J.
 pub(crate) fn k_of_amplitude(amplitude_rad: f64) -> f64 {
@@ -76,24 +77,40 @@ pub(crate) fn period_with_drift_g_mm(u: f64, td: f64, amplitude: f64, side: f64,
         return None;
     }
     let rest = (td / u).asin();
-    let from = rest + side * amplitude;
-    let v = |psi: f64| -u * psi.cos() - td * psi;
+    // The top on the side where it is let go: beyond it, it would fall the other way round.
+    if amplitude >= PI - 2.0 * rest * side {
+        return None;
+    }
+    half_swing_g_mm(u, td, rest + side * amplitude, j).map(|(t, _)| 2.0 * t)
+}
+
+/// From rest at `from` (rad, heavy side from straight down) to the next turning point: time (s) and where that is.
+///
+/// `torque` is the constant torque during this half swing: drift, with dry friction against the motion. `None` when it
+/// does not turn back: no rest place, or it goes over the top. The energy integral of [`period_with_drift`].
+pub(crate) fn half_swing_g_mm(u: f64, torque: f64, from: f64, j: f64) -> Option<(f64, f64)> {
+    if u.is_nan() || u <= torque.abs() {
+        return None;
+    }
+    let rest = (torque / u).asin();
+    let v = |psi: f64| -u * psi.cos() - torque * psi;
+    let side = (from - rest).signum();
     // The far turning point lies on the other side of the rest place, before the next summit of V.
-    let summit = if side > 0.0 { -std::f64::consts::PI - rest } else { std::f64::consts::PI - rest };
+    let summit = if side > 0.0 { -PI - rest } else { PI - rest };
     let e = v(from);
-    if v(summit) <= e || (from - rest).abs() >= (std::f64::consts::PI - 2.0 * rest * side.signum()).abs() {
+    if v(summit) <= e || from == rest {
         return None;
     }
     let to = crate::numerics::bisect(rest, summit, |p| v(p) - e)?;
     let (mid, half) = (0.5 * (from + to), 0.5 * (from - to));
-    let n = 64;
+    let n = 48;
     let mut sum = 0.0;
     for i in 0..n {
-        let x = -std::f64::consts::FRAC_PI_2 + std::f64::consts::PI * (f64::from(i) + 0.5) / f64::from(n);
+        let x = -FRAC_PI_2 + PI * (f64::from(i) + 0.5) / f64::from(n);
         let (s, c) = x.sin_cos();
         sum += (half * c).abs() / (2.0 * (e - v(mid + half * s)).max(f64::MIN_POSITIVE) / j).sqrt();
     }
-    Some(2.0 * sum * std::f64::consts::PI / f64::from(n))
+    Some((sum * PI / f64::from(n), to))
 }
 
 #[cfg(test)]
@@ -107,7 +124,7 @@ mod tests {
         let u = Unbalance::from_g_mm(50.0);
         let big = period_of_swing(u, Angle::from_deg(170.0), i).unwrap().s();
         let small = period_of_swing(u, Angle::from_deg(0.001), i).unwrap().s();
-        assert!((big / small - 3.83174200 * 2.0 / std::f64::consts::PI).abs() < 1e-6);
+        assert!((big / small - 3.831742 * 2.0 / std::f64::consts::PI).abs() < 1e-6);
     }
 
     #[test]
@@ -118,6 +135,27 @@ mod tests {
             let a = period_of_swing(u, Angle::from_deg(amp), i).unwrap().s();
             let b = period_with_drift(u, Unbalance::default(), Angle::from_deg(amp), 1.0, i).unwrap().s();
             assert!((a / b - 1.0).abs() < 1e-9, "{amp}: {a} {b}");
+        }
+    }
+
+    #[test]
+    fn periods_match_scipy() {
+        // Source: reference/balance-sessions.json, "periods": scipy.special.ellipk and scipy.integrate.quad.
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../reference/balance-sessions.json");
+        let all: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        let rows = all["periods"].as_array().unwrap();
+        assert_eq!(rows.len(), 10);
+        for row in rows {
+            let num = |k: &str| row[k].as_f64().unwrap();
+            let (j, u) = (Inertia::from_g_mm_s2(num("J_gmm_s2")), Unbalance::from_g_mm(num("U_gmm")));
+            let got = if row["kind"] == "period" {
+                period_of_swing(u, Angle::from_deg(num("amp_deg")), j).unwrap()
+            } else {
+                let amplitude = Angle::from_deg(num("amp_deg_from_rest_place"));
+                assert_eq!(row["released_on"], "the CCW side");
+                period_with_drift(u, Unbalance::from_g_mm(num("drift_gmm")), amplitude, 1.0, j).unwrap()
+            };
+            assert!((got.s() / num("expected_s") - 1.0).abs() <= num("tol_rel"), "{row}: {}", got.s());
         }
     }
 
