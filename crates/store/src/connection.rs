@@ -2,6 +2,7 @@
 
 use crate::{StoreFault, schema};
 use rusqlite::backup::Backup;
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -28,19 +29,28 @@ impl Store {
     /// [`StoreFault::Corrupt`], [`StoreFault::Other`] (no such folder).
     pub fn open(path: impl AsRef<Path>) -> Result<Self, StoreFault> {
         let path = path.as_ref();
-        probe(path)?;
+        let what = path.display().to_string();
+        if path.is_dir() {
+            return Err(StoreFault::NotOurs { what, why: "it is a folder.".into() });
+        }
+        // The smallest database has 512 bytes; SQLite takes some shorter files for empty ones and would write over them.
+        if fs::metadata(path).is_ok_and(|file| (1..512).contains(&file.len())) {
+            return Err(StoreFault::NotOurs { what, why: "it is too short for a database.".into() });
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
         connection.busy_timeout(PATIENCE)?;
-        // SQLite opens a write-protected file without a word; better told now than at the first look.
+        // SQLite opens a write-protected file without a word; better told now than at the first look. And asked before the first read:
+        // that would leave files beside it that are protected as well.
         if connection.is_readonly("main")? {
             return Err(StoreFault::ReadOnly);
         }
+        refuse_others(&connection, path, &what)?;
         let journal: String = connection.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
         if journal != "wal" {
             return Err(StoreFault::Other { detail: format!("the folder's file system allows journal mode {journal} only, not WAL") });
         }
-        Self::prepare(connection, &path.display().to_string())
+        Self::prepare(connection, &what)
     }
 
     /// An empty store in memory, gone when dropped. For a throwaway copy that shall behave as the real one, open a temporary file.
@@ -83,9 +93,7 @@ impl Store {
                 "A backup never overwrites: choose another name.",
             ));
         }
-        let mut part = path.as_os_str().to_owned();
-        part.push(".part");
-        let part = PathBuf::from(part);
+        let part = beside(path, ".part");
         let written = self.copy_to(&part).and_then(|()| {
             fs::rename(&part, path).map_err(|e| of_the_disc(&e))?;
             settle_folder_of(path)
@@ -121,30 +129,31 @@ impl Store {
     }
 }
 
-/// Refuse files that aren't ours before anything is written to them.
-fn probe(path: &Path) -> Result<(), StoreFault> {
-    let what = path.display().to_string();
-    let bytes = match fs::metadata(path) {
-        Ok(found) if found.is_dir() => {
-            return Err(StoreFault::NotOurs { what, why: "it is a folder.".into() });
-        }
-        Ok(found) => found.len(),
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => 0,
-        Err(e) => return Err(of_the_disc(&e)),
-    };
-    if bytes == 0 {
-        return Ok(());
-    }
-    // A read-only connection doesn't even fold the log of a newer program into its file.
-    let reader = Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX)?;
-    reader.busy_timeout(PATIENCE)?;
-    match schema::marks(&reader) {
-        Ok(marks) => schema::accept(&marks, &what).map(|_| ()),
+/// Refuse files that aren't ours to write, before anything is written to them.
+fn refuse_others(connection: &Connection, path: &Path, what: &str) -> Result<(), StoreFault> {
+    // A program that was killed leaves its log beside the file. If that program is a newer one, the log is left to it: closing this
+    // connection must not fold it into the file.
+    let log_left = fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0);
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, log_left)?;
+    // One transaction, or another program might lay out its tables between the reading of two marks.
+    match connection.unchecked_transaction().and_then(|read| schema::marks(&read)) {
+        Ok(marks) => schema::accept(&marks, what)?,
         Err(e) if e.sqlite_error_code() == Some(ErrorCode::NotADatabase) => {
-            Err(StoreFault::NotOurs { what, why: "it is no SQLite database (or its beginning is damaged).".into() })
+            let why = "it is no SQLite database (or its beginning is damaged).".into();
+            return Err(StoreFault::NotOurs { what: what.to_owned(), why });
         }
-        Err(e) => Err(e.into()),
-    }
+        // The file may be written, but its folder doesn't take the log beside it.
+        Err(e) if e.sqlite_error_code() == Some(ErrorCode::CannotOpen) => return Err(StoreFault::ReadOnly),
+        Err(e) => return Err(e.into()),
+    };
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, false)?;
+    Ok(())
+}
+
+fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    PathBuf::from(name)
 }
 
 fn check_integrity(connection: &Connection) -> Result<(), StoreFault> {
@@ -174,5 +183,106 @@ fn of_the_disc(error: &std::io::Error) -> StoreFault {
         std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => StoreFault::Full,
         std::io::ErrorKind::PermissionDenied | std::io::ErrorKind::ReadOnlyFilesystem => StoreFault::ReadOnly,
         _ => StoreFault::Other { detail: error.to_string() },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    //! Faults that need a hand on the connection to bring about.
+    use super::*;
+    use crate::{By, Machine};
+
+    fn machine(note_length: usize) -> Machine {
+        Machine { name: "No. 2".into(), speed_rpm: 2860.0, note: "x".repeat(note_length) }
+    }
+
+    fn file() -> (tempfile::TempDir, PathBuf) {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("shop.db");
+        (folder, path)
+    }
+
+    #[test]
+    fn the_connection_is_set_to_lose_nothing() {
+        let (_folder, path) = file();
+        let store = Store::open(path).unwrap();
+        let connection = store.lock();
+        // https://sqlite.org/pragma.html: synchronous 2 is FULL.
+        for (name, expected) in [("journal_mode", "wal"), ("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", "5000")] {
+            let got: rusqlite::types::Value = connection.pragma_query_value(None, name, |row| row.get(0)).unwrap();
+            let got = match got {
+                rusqlite::types::Value::Text(text) => text,
+                rusqlite::types::Value::Integer(number) => number.to_string(),
+                other => panic!("{other:?}"),
+            };
+            assert_eq!(got, expected, "{name}");
+        }
+    }
+
+    #[test]
+    fn a_full_disc_refuses_the_write_keeps_the_rest_and_takes_it_when_there_is_room() {
+        let (_folder, path) = file();
+        let store = Store::open(&path).unwrap();
+        let limit = |pages: i64| {
+            let _: i64 = store.lock().pragma_update_and_check(None, "max_page_count", pages, |row| row.get(0)).unwrap();
+        };
+        limit(60);
+        let by = By::now("Ada");
+        let mut stored = Vec::new();
+        let fault = loop {
+            match store.put(&machine(5000), &by) {
+                Ok(machine) => stored.push(machine),
+                Err(fault) => break fault,
+            }
+        };
+        assert_eq!(fault, StoreFault::Full);
+        assert!(!stored.is_empty());
+        let all = || {
+            let mut all = store.list::<Machine>().unwrap();
+            all.sort_by(|a, b| a.id.cmp(&b.id));
+            all
+        };
+        stored.sort_by(|a, b| a.id.cmp(&b.id));
+        assert_eq!(all(), stored);
+        store.verify().unwrap();
+        limit(10_000);
+        stored.push(store.put(&machine(5000), &by).unwrap());
+        stored.sort_by(|a, b| a.id.cmp(&b.id));
+        assert_eq!(all(), stored);
+    }
+
+    #[test]
+    fn an_import_that_fills_the_disc_takes_in_nothing() {
+        let source = Store::open_in_memory().unwrap();
+        for _ in 0..100 {
+            source.put(&machine(5000), &By::now("Ada")).unwrap();
+        }
+        let (_folder, path) = file();
+        let store = Store::open(&path).unwrap();
+        let _: i64 = store.lock().pragma_update_and_check(None, "max_page_count", 60, |row| row.get(0)).unwrap();
+        assert_eq!(store.import(&source.export().unwrap()), Err(StoreFault::Full));
+        assert!(store.list::<Machine>().unwrap().is_empty());
+        store.verify().unwrap();
+    }
+
+    #[test]
+    fn a_write_waits_for_another_program_and_then_says_busy() {
+        let (_folder, path) = file();
+        let store = Store::open(&path).unwrap();
+        store.lock().busy_timeout(Duration::from_millis(50)).unwrap();
+        let other = Connection::open(&path).unwrap();
+        other.execute_batch("BEGIN IMMEDIATE").unwrap();
+        assert_eq!(store.put(&machine(1), &By::now("Ada")).unwrap_err(), StoreFault::Busy);
+        assert!(store.list::<Machine>().unwrap().is_empty(), "reading goes on meanwhile");
+        other.execute_batch("ROLLBACK").unwrap();
+        store.put(&machine(1), &By::now("Ada")).unwrap();
+    }
+
+    #[test]
+    fn a_connection_that_may_not_write_says_read_only() {
+        let (_folder, path) = file();
+        let store = Store::open(&path).unwrap();
+        store.lock().pragma_update(None, "query_only", true).unwrap();
+        assert_eq!(store.put(&machine(1), &By::now("Ada")).unwrap_err(), StoreFault::ReadOnly);
     }
 }

@@ -38,7 +38,7 @@ impl RecordKind {
 }
 
 /// What can be kept in revisions.
-pub trait Record: Serialize + DeserializeOwned + Clone + PartialEq {
+pub trait Record: Serialize + DeserializeOwned + Clone + PartialEq + std::fmt::Debug {
     /// Its table.
     const KIND: RecordKind;
 

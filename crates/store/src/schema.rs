@@ -3,7 +3,7 @@
 //! In: a connection to a file of any age. Out: the newest format, or a fault and the file as it was.
 
 use crate::StoreFault;
-use rusqlite::{Connection, TransactionBehavior};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
 
 /// "Stwl": marks an SQLite file as ours (`PRAGMA application_id`).
 pub(crate) const APPLICATION_ID: i32 = 0x5374_776C;
@@ -65,8 +65,8 @@ pub(crate) enum Marks {
     Foreign,
 }
 
-/// Read the marks; changes nothing.
-pub(crate) fn marks(connection: &Connection) -> rusqlite::Result<Marks> {
+/// Read the marks; changes nothing. Within a transaction: there are several.
+pub(crate) fn marks(connection: &Transaction<'_>) -> rusqlite::Result<Marks> {
     let read = |name: &str| connection.pragma_query_value(None, name, |row| row.get::<_, i64>(0));
     let (application, format) = (read("application_id")?, read("user_version")?);
     if application == i64::from(APPLICATION_ID) {
