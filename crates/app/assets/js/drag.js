@@ -1,13 +1,14 @@
 // The wheel picture as a way to enter a settle angle: drag it until it stands like the real one.
 import { angleText, bottomAngle, clockText, readAngle, readClock, roomAngle, wrap180, wrap360, zeroMarkFromClock } from "./angle.js";
+import { turnPicture } from "./turn.js";
 
 /**
  * Wire one wheel to its fields.
  * @param {HTMLElement} box holds the picture and the nudge buttons; `data-drag` and `data-clock` name the fields
  */
 export function wireDrag(box) {
-  const svg = /** @type {SVGSVGElement} */ (box.querySelector(".wheel"));
-  const turns = svg.querySelector(".turns");
+  const svg = /** @type {SVGSVGElement|null} */ (box.querySelector(".wheel svg"));
+  if (!svg) return;
   const angle = /** @type {HTMLInputElement} */ (document.getElementById(box.dataset.drag ?? ""));
   const clock = /** @type {HTMLInputElement} */ (document.getElementById(box.dataset.clock ?? ""));
   const style = document.body.dataset.angles ?? "ccw";
@@ -21,7 +22,7 @@ export function wireDrag(box) {
   svg.setAttribute("aria-valuemax", "360");
 
   const show = () => {
-    turns?.setAttribute("transform", `rotate(${(180 - zeroMark).toFixed(2)})`);
+    turnPicture(box, zeroMark);
     svg.setAttribute("aria-valuenow", String(Math.round(bottomAngle(zeroMark))));
     svg.setAttribute("aria-valuetext", `${angleText(bottomAngle(zeroMark), style)} at the bottom, zero mark at ${clockText(180 - zeroMark)}`);
   };
@@ -34,8 +35,9 @@ export function wireDrag(box) {
   };
   /** @param {PointerEvent} e */
   const pointerAngle = (e) => {
-    const r = svg.getBoundingClientRect();
-    return roomAngle(e.clientX - r.left - r.width / 2, e.clientY - r.top - r.height / 2);
+    // The wheel's centre is the origin of the picture's own coordinates, wherever the picture's edges are.
+    const m = svg.getScreenCTM();
+    return roomAngle(e.clientX - (m?.e ?? 0), e.clientY - (m?.f ?? 0));
   };
 
   svg.addEventListener("pointerdown", (e) => {

@@ -7,5 +7,5 @@ import { wirePage } from "./page.js";
 for (const el of document.querySelectorAll(".needs-script")) /** @type {HTMLElement} */ (el).hidden = false;
 for (const el of document.querySelectorAll("[data-drag]")) wireDrag(/** @type {HTMLElement} */ (el));
 for (const el of document.querySelectorAll("[data-watch]")) wireWatch(/** @type {HTMLElement} */ (el));
-for (const el of document.querySelectorAll("[data-play]")) wirePlay(/** @type {SVGSVGElement} */ (el));
+for (const el of document.querySelectorAll("[data-play]")) wirePlay(/** @type {HTMLElement} */ (el));
 wirePage();

@@ -34,7 +34,7 @@ impl App {
     ///
     /// # Errors
     /// Whatever the work returns; [`WebError::Broken`] if it panicked.
-    pub async fn bench<T: Send + 'static, E: Into<WebError> + Send + 'static>(
+    pub(crate) async fn bench<T: Send + 'static, E: Into<WebError> + Send + 'static>(
         &self,
         work: impl FnOnce(&Bench) -> Result<T, E> + Send + 'static,
     ) -> Result<T, WebError> {

@@ -37,9 +37,9 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
     let start = &sat.sitting.start;
     let (rotor, machine, stand, ring) = (&start.rotor.body, &start.machine.body, &start.stand.body, &start.ring.body);
     let given = sat.standing.verdict.as_ref();
-    let mut picture_scene = scene::as_it_is(&v.weights, ring, show);
+    let mut picture_scene = scene::as_it_is("end", &v.weights, ring, show);
     if let Some(e) = &v.step.estimate {
-        scene::with_region(&mut picture_scene, e);
+        scene::with_region(&mut picture_scene, e, v.step.allowance_g_mm);
     }
     html! {
         article.sheet {

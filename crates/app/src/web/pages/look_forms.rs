@@ -76,7 +76,7 @@ fn angle_field<'a>(show: Show, within: &'a str, name: &'a str, label: &'a str, h
 
 fn settle(view: &View) -> Markup {
     let typed = typed_for(view, "settle");
-    let mut scene = as_it_is(&view.sat.weights, &view.sat.sitting.start.ring.body, view.show);
+    let mut scene = as_it_is("turn", &view.sat.weights, &view.sat.sitting.start.ring.body, view.show);
     scene.title = "Wheel to turn until it stands like the real one".into();
     scene.bottom_pointer = true;
     let inside = html! {

@@ -118,8 +118,7 @@ pub(super) fn virtual_buttons(view: &View, step: &NextStepOut) -> Markup {
 fn moves(view: &View, step: &NextStepOut) -> Markup {
     let ring = &view.sat.sitting.start.ring.body;
     html! {
-        (picture(&scene::plan(&view.sat, view.show)))
-        (legend(step))
+        (picture(&scene::plan("plan", &view.sat, view.show)))
         ul.moves {
             @for (i, w) in view.sat.weights.iter().enumerate() {
                 @match step.moves.iter().find(|m| m.weight == i) {
@@ -198,18 +197,6 @@ fn graduations(ring: &WeightRing, m: &WeightMove) -> Option<String> {
     let marks = significant(m.by_deg.abs() / g.graduation_deg, 4);
     let mark = significant((m.to_deg.rem_euclid(360.0) / g.graduation_deg * 10.0).round() / 10.0, 5);
     Some(format!("{marks} mark{} of {}°, to mark {mark}", if marks == "1" { "" } else { "s" }, g.graduation_deg))
-}
-
-/// What the picture's signs mean.
-fn legend(step: &NextStepOut) -> Markup {
-    html! {
-        ul.legend {
-            li { "▲ zero mark" }
-            li { "■ weight now" }
-            @if !step.moves.is_empty() { li { "▯ dashed: where it shall go" } }
-            @if step.estimate.is_some() { li { "shade: heavy side, 95 % region" } }
-        }
-    }
 }
 
 fn give_up(view: &View) -> Markup {

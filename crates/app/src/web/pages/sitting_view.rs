@@ -2,7 +2,7 @@
 
 use super::super::form::{Typed, fault_summary};
 use super::super::show::Show;
-use super::super::wheel::{Scene, picture};
+use super::super::wheel::picture;
 use super::history::{history_card, words};
 use super::look_forms::look_forms;
 use super::{plan, scene, verdict};
@@ -10,6 +10,7 @@ use crate::sitting::{LookBody, Sat};
 use maud::{Markup, html};
 use stillwheel_door::look::Reading;
 use stillwheel_door::next_step::{Action, Reader};
+use stillwheel_physics::quantity::RotorAngle;
 use stillwheel_store::{Event, EventKind};
 
 /// What came back from an act that was not stored.
@@ -88,8 +89,7 @@ fn wheel_card(view: &View) -> Markup {
     html! {
         section.card {
             h2 { "The wheel" }
-            (picture(&scene::plan(&view.sat, view.show)))
-            ul.legend { li { "▲ zero mark" } li { "■ weight" } @if view.sat.step.as_ref().is_ok_and(|s| s.estimate.is_some()) { li { "shade: heavy side, 95 % region" } } }
+            (picture(&scene::plan("plan", &view.sat, view.show)))
             @for (i, w) in view.sat.weights.iter().enumerate() { @if i > 0 { ", " } "weight " (i + 1) " at " b.num { (view.show.angle(w.at_deg)) } }
         }
     }
@@ -123,31 +123,22 @@ fn just_seen(view: &View) -> Option<Markup> {
         Reading::Settle { settle_deg, .. } if l.look.weights == look.weights => Some(settle_deg),
         _ => None,
     });
-    let mut data = vec![("play", String::new())];
-    let rest = match look.reading {
-        Reading::Settle { settle_deg, .. } => {
-            data.extend([("move", "settle".to_owned()), ("rest", format!("{}", -settle_deg))]);
-            settle_deg
-        }
-        Reading::Swing { swings, time_s, amplitude_deg, .. } => {
-            let rest = settled.unwrap_or(180.0);
-            data.extend([("move", "swing".to_owned()), ("rest", format!("{}", -rest)), ("amplitude", format!("{amplitude_deg}")), ("period", format!("{}", time_s / swings.max(0.5)))]);
-            rest
-        }
-        Reading::StillOut { amplitude_deg, waited_s, .. } => {
-            let rest = settled.unwrap_or(180.0);
-            data.extend([("move", "swing".to_owned()), ("rest", format!("{}", -rest)), ("amplitude", format!("{amplitude_deg}")), ("period", format!("{}", 4.0 * waited_s))]);
-            rest
-        }
+    let (rest, amplitude, period) = match look.reading {
+        Reading::Settle { settle_deg, .. } => (settle_deg, None, None),
+        Reading::Swing { swings, time_s, amplitude_deg, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(time_s / swings.max(0.5))),
+        // Still on its way to the other turning point: a quarter of its swing at most was seen.
+        Reading::StillOut { amplitude_deg, waited_s, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(4.0 * waited_s)),
         _ => return None,
     };
-    let scene = Scene { zero_mark_deg: -rest, bottom_pointer: true, data, ..scene::as_it_is(&look.weights, &view.sat.sitting.start.ring.body, view.show) };
-    let scene = Scene { title: words(view.show, event), ..scene };
+    let mut shown = scene::as_it_is("seen", &look.weights, &view.sat.sitting.start.ring.body, view.show);
+    shown.title = words(view.show, event);
+    shown.zero_mark = stillwheel_drawing::settled(RotorAngle::from_deg(rest));
+    shown.bottom_pointer = true;
     Some(html! {
-        section.card aria-live="polite" {
+        section.card {
             h2 { "You saw" }
-            (picture(&scene))
-            p { b { (words(view.show, event)) } }
+            div data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
+            p aria-live="polite" { b { (words(view.show, event)) } }
         }
     })
 }
