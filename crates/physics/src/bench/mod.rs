@@ -6,5 +6,6 @@
 pub mod belief;
 pub mod look;
 pub mod next_step;
+pub mod placement;
 pub mod swing;
 pub mod virtual_bench;

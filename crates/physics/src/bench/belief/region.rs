@@ -69,9 +69,11 @@ impl Density {
         self.kernels.iter().map(|k| k.value(v)).sum::<f64>() / self.kernels.len() as f64
     }
 
-    /// The level that `share` of the points lie above.
+    /// The level that `share` of the points lie above. Each point is judged by the kernels of all others: with its own
+    /// it would always look denser than a fresh point at the same place.
     pub(super) fn level(&self, share: f64) -> f64 {
-        let mut d: Vec<f64> = self.kernels.iter().map(|k| self.at(k.at)).collect();
+        let n = self.kernels.len() as f64;
+        let mut d: Vec<f64> = self.kernels.iter().map(|k| (self.at(k.at) - k.height / n) * n / (n - 1.0)).collect();
         d.sort_by(f64::total_cmp);
         d[((1.0 - share) * d.len() as f64) as usize]
     }
