@@ -1,9 +1,14 @@
-//! The list of calculations, each with its name, what it answers, its schemas, and its function from JSON to JSON.
+//! The list of calculations, each with its name, what it answers, its schemas, an example, and its function from JSON
+//! to JSON.
 
 use crate::Fault;
-use schemars::{JsonSchema, Schema, schema_for};
+use crate::explain::explain;
+use crate::finite::check_finite;
+use crate::read::path_of;
+use schemars::{Schema, schema_for};
 use serde::{Serialize, de::DeserializeOwned};
 use serde_json::Value;
+use std::sync::OnceLock;
 
 /// One calculation at the door.
 #[derive(Clone, Copy)]
@@ -16,6 +21,8 @@ pub struct Calculation {
     pub input_schema: fn() -> Schema,
     /// JSON Schema of the output.
     pub output_schema: fn() -> Schema,
+    /// A valid input from the demo's shop, to start from.
+    pub example: fn() -> Value,
     run: fn(Value) -> Result<Value, Fault>,
 }
 
@@ -29,35 +36,75 @@ impl Calculation {
     }
 }
 
-/// Make one entry of the list from a typed function.
+/// Make one entry of the list from a typed function and a typed example.
 macro_rules! entry {
-    ($name:literal, $about:literal, $input:ty => $output:ty, $function:path) => {
+    ($name:literal, $about:literal, $input:ty => $output:ty, $function:path, $example:path) => {
         Calculation {
             name: $name,
             about: $about,
             input_schema: || schema_for!($input),
             output_schema: || schema_for!($output),
-            run: |v| typed::<$input, $output>(v, $function),
+            example: || written_example::<$input>($example),
+            run: |v| {
+                static SCHEMA: OnceLock<Value> = OnceLock::new();
+                typed::<$input, $output>(v, SCHEMA.get_or_init(|| schema_for!($input).to_value()), $function)
+            },
         }
     };
 }
 
-fn typed<I: DeserializeOwned + JsonSchema, O: Serialize>(input: Value, f: fn(&I) -> Result<O, Fault>) -> Result<Value, Fault> {
-    let input: I = read(input)?;
+fn typed<I: DeserializeOwned, O: Serialize>(input: Value, schema: &Value, f: fn(&I) -> Result<O, Fault>) -> Result<Value, Fault> {
+    let input: I = read(input, schema)?;
     let out = f(&input)?;
-    serde_json::to_value(out).map_err(|e| Fault::new("", "a result", "finite numbers", format!("the result could not be written: {e}")))
+    let unwritten = |field: String, why: String| {
+        Fault::new(
+            field,
+            "a result that is not finite",
+            "finite results",
+            format!("{why}: the inputs lie beyond what this calculation can answer"),
+        )
+    };
+    check_finite(&out).map_err(|e| unwritten(e.0, "the result holds a number that is not finite".into()))?;
+    serde_json::to_value(out).map_err(|e| unwritten("result".into(), format!("the result could not be written ({e})")))
 }
 
-/// Read a typed input; serde's message becomes a fault that names the field.
-fn read<I: DeserializeOwned>(input: Value) -> Result<I, Fault> {
-    serde_json::from_value(input).map_err(|e| Fault::new("input", "this JSON", "see `compute NAME --schema`", e.to_string()))
+/// Read a typed input. The schema is asked first: it keeps the place and has the words.
+fn read<I: DeserializeOwned>(input: Value, schema: &Value) -> Result<I, Fault> {
+    if let Some(fault) = explain(schema, &input) {
+        return Err(fault);
+    }
+    // What the schema lets through and serde does not, such as a number too large for its type.
+    serde_path_to_error::deserialize(input).map_err(|e| {
+        let field = path_of(e.path());
+        Fault::new(field, "this value", "see `compute NAME --schema`", e.into_inner().to_string())
+    })
+}
+
+/// An example as JSON; optional fields that it leaves open are left out.
+fn written_example<I: Serialize>(example: fn() -> I) -> Value {
+    fn without_nulls(value: Value) -> Value {
+        match value {
+            Value::Object(fields) => {
+                Value::Object(fields.into_iter().filter(|(_, v)| !v.is_null()).map(|(k, v)| (k, without_nulls(v))).collect())
+            }
+            Value::Array(items) => Value::Array(items.into_iter().map(without_nulls).collect()),
+            other => other,
+        }
+    }
+    without_nulls(serde_json::to_value(example()).unwrap_or_default())
 }
 
 /// All calculations, in the order of the job.
+///
+/// A new one is one entry: name, sentence, input and output type, function, example. The tests in `tests/door.rs` run
+/// over all of them.
 pub fn calculations() -> &'static [Calculation] {
     const LIST: &[Calculation] = &[
-        entry!("estimate", "Unbalance with its region from any mix of looks.", crate::estimate::EstimateIn => crate::estimate::EstimateOut, crate::estimate::estimate),
-        entry!("next-step", "What to do after a look: accept, move so, or look again so.", crate::next_step::NextStepIn => crate::next_step::NextStepOut, crate::next_step::next_step),
+        entry!("rotor", "Mass and inertia of a rotor from its bodies and from swings.", crate::rotor::RotorIn => crate::rotor::RotorOut, crate::rotor::rotor, crate::rotor::example),
+        entry!("allowance", "Permissible residual unbalance, the reason that governs, and what it is in other words.", crate::allowance::AllowanceIn => crate::allowance::AllowanceOut, crate::allowance::allowance, crate::allowance::example),
+        entry!("look-swing", "Unbalance from the time of a free swing, or the time from the unbalance.", crate::look_swing::LookSwingIn => crate::look_swing::LookSwingOut, crate::look_swing::look_swing, crate::look_swing::example),
+        entry!("estimate", "Unbalance with its region from any mix of looks.", crate::estimate::EstimateIn => crate::estimate::EstimateOut, crate::estimate::estimate, crate::examples::estimate),
+        entry!("next-step", "What to do after a look: accept, move so, or look again so.", crate::next_step::NextStepIn => crate::next_step::NextStepOut, crate::next_step::next_step, crate::examples::next_step),
     ];
     LIST
 }

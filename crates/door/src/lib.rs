@@ -1,12 +1,29 @@
 //! The one door: every calculation as a documented input, a documented output, or a named fault.
 //!
-//! In: JSON (or TOML). Out: JSON, or a [`Fault`]. The command line, the pages, the tests and scripts all come through
-//! here, so no face computes on its own. [`calculations`] lists them all with their schemas.
+//! In: JSON (or TOML, by [`read_toml`]). Out: JSON, or a [`Fault`]. The command line, the pages, the tests and scripts
+//! all come through here, so no face computes on its own. [`calculations`] lists them all with their schemas and an
+//! example each.
+//!
+//! ```
+//! let allowance = stillwheel_door::find("allowance")?;
+//! let input = stillwheel_door::read_toml("mass_kg = 3.0\nspeed_rpm = 2850\nwheel_diameter_mm = 180\ngrade_mm_s = 1")?;
+//! let out = allowance.run(input)?;
+//! assert!((out["allowance_g_mm"].as_f64().unwrap() - 10.0519).abs() < 1e-4);
+//! # Ok::<(), stillwheel_door::Fault>(())
+//! ```
 
+pub mod allowance;
 mod calculation;
 pub mod estimate;
+mod examples;
+mod explain;
+mod finite;
 pub mod look;
+pub mod look_swing;
 pub mod next_step;
+mod read;
+pub mod rotor;
 
 pub use calculation::{Calculation, calculations, find};
+pub use read::{Format, read_bytes, read_json, read_toml};
 pub use stillwheel_physics::{Fault, FaultValue};

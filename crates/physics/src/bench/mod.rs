@@ -4,8 +4,10 @@
 //! next. [`virtual_bench`] plays stand and person with a hidden truth, to try all the rest.
 
 pub mod belief;
+pub mod by_hand;
 pub mod look;
 pub mod next_step;
 pub mod placement;
 pub mod swing;
 pub mod virtual_bench;
+pub mod timing;

@@ -88,3 +88,28 @@ scalar! {
         from_deg / deg = std::f64::consts::PI / 180.0;
     }
 }
+scalar! {
+    /// Mass of a body over its volume. Stored in kg/m³.
+    Density {
+        /// Kilograms per cubic metre.
+        from_kg_m3 / kg_m3 = 1.0;
+        /// Grams per cubic centimetre.
+        from_g_cm3 / g_cm3 = 1000.0;
+    }
+}
+scalar! {
+    /// Speed of rotation. Stored in rad/s.
+    RotationalSpeed {
+        /// Radians per second.
+        from_rad_s / rad_s = 1.0;
+        /// Turns per minute.
+        from_rpm / rpm = std::f64::consts::PI / 30.0;
+    }
+}
+scalar! {
+    /// Speed along a path, such as that of a wheel's rim. Stored in m/s.
+    Velocity {
+        /// Metres per second.
+        from_m_s / m_s = 1.0;
+    }
+}
