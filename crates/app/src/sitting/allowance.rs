@@ -1,7 +1,8 @@
 //! The allowance of a sitting, by the door's own calculation.
 
-use stillwheel_door::{Fault, find};
-use stillwheel_store::{Allowance, Machine, Rotor, WeightRing};
+use stillwheel_door::Fault;
+use stillwheel_door::allowance::{self as door, AllowanceIn, Reason, WheelMaker, allowance};
+use stillwheel_store::{Allowance, Machine, RingKind, Rotor, WeightRing};
 
 /// Reasons that a person asks for; at least one.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -22,7 +23,7 @@ pub struct Weighed {
     /// As the sitting keeps it.
     pub allowance: Allowance,
     /// Every limit: why, and how much, g·mm.
-    pub limits: Vec<(String, f64)>,
+    pub limits: Vec<(&'static str, f64)>,
     /// Mass at the weight ring, g.
     pub at_ring_g: Option<f64>,
     /// Travel of one weight: degrees, and mm along the ring.
@@ -31,23 +32,59 @@ pub struct Weighed {
     pub offset_um: f64,
     /// Rotating force at speed, N.
     pub force_n: f64,
+    /// Speed of the wheel's rim, m/s.
+    pub rim_speed_m_s: f64,
+    /// Cautions to show beside the number.
+    pub cautions: Vec<String>,
 }
 
 /// The tightest of the reasons that apply.
 ///
 /// # Errors
-/// A [`Fault`] when no reason is given or a value is out of its range.
+/// A [`Fault`] when no reason is given, a value is out of its range, or the machine runs the wheel above its marked speed.
 pub fn weigh_allowance(reasons: &Reasons, rotor: &Rotor, machine: &Machine, ring: &WeightRing) -> Result<Weighed, Fault> {
-    let _ = find("allowance");
-    let _ = ring;
-    let omega = machine.speed_rpm * std::f64::consts::TAU / 60.0;
-    let g_mm = reasons.typed_g_mm.unwrap_or(f64::INFINITY).min(1e3 * reasons.grade_mm_s.unwrap_or(1.0) * rotor.mass_kg / omega);
+    let wheel_maker = match (reasons.maker_k, reasons.wheel_mass_g) {
+        (Some(k), Some(wheel_mass_g)) => Some(WheelMaker { k, wheel_mass_g }),
+        (Some(_), None) => {
+            return Err(Fault::new("wheel_mass_g", "missing", "the mass of the wheel alone, g", "The maker's tolerance is a share of the wheel's own mass."));
+        }
+        (None, _) => None,
+    };
+    // Weights of one ring may differ: the lightest has the longest way, and is the one to set with.
+    let lightest = match &ring.kind {
+        RingKind::Groove(g) => g.weights.iter().map(|w| w.mass_g).reduce(f64::min),
+        RingKind::TappedHoles(_) => None,
+    };
+    let out = allowance(&AllowanceIn {
+        mass_kg: rotor.mass_kg,
+        speed_rpm: machine.speed_rpm,
+        wheel_diameter_mm: rotor.wheel.diameter_mm,
+        marked_max_m_s: rotor.wheel.max_speed_m_s,
+        marked_max_rpm: rotor.wheel.max_speed_rpm,
+        grade_mm_s: reasons.grade_mm_s,
+        wheel_maker,
+        typed_g_mm: reasons.typed_g_mm,
+        weight_ring: Some(door::WeightRing { radius_mm: ring.radius_mm, weight_mass_g: lightest }),
+        measured: None,
+    })?;
+    let e = out.equivalents;
+    let limits = serde_json::to_value(&out).map_err(|e| Fault::new("limits", "these limits", "finite numbers", e.to_string()))?;
     Ok(Weighed {
-        allowance: Allowance { g_mm, reason: "HACK".into(), limits: serde_json::Value::Null },
-        limits: vec![],
-        at_ring_g: None,
-        travel: None,
-        offset_um: 0.0,
-        force_n: 0.0,
+        allowance: Allowance { g_mm: out.allowance_g_mm, reason: out.says, limits },
+        limits: out.limits.iter().map(|l| (in_words(l.reason), l.permissible_g_mm)).collect(),
+        at_ring_g: e.mass_at_ring_g,
+        travel: e.travel_of_one_weight_deg.zip(e.travel_of_one_weight_mm),
+        offset_um: e.mass_centre_offset_um,
+        force_n: e.force_n,
+        rim_speed_m_s: out.rim_speed_m_s,
+        cautions: out.cautions,
     })
+}
+
+fn in_words(reason: Reason) -> &'static str {
+    match reason {
+        Reason::Grade => "By the grade",
+        Reason::WheelMaker => "By the wheel’s maker",
+        Reason::Typed => "Your own limit",
+    }
 }

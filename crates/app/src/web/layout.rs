@@ -41,7 +41,7 @@ pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Mark
             body data-angles=(show.angles_word()) {
                 a.skip href="#main" { "To the content" }
                 header.bar {
-                    a.brand href="/" { (PreEscaped(BRAND)) "Stillwheel" }
+                    a.brand href="/" { (PreEscaped(BRAND)) span.word { "Stillwheel" } }
                     nav aria-label="Places" {
                         (link("/", "Bench", Place::Bench))
                         (link("/rotors", "Rotors", Place::Rotors))

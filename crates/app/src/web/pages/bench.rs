@@ -38,8 +38,12 @@ fn body(view: &View, demo: bool) -> Markup {
                     @if demo {
                         h2 { "Try it now" }
                         p { "A wheel is on the virtual stand. Nothing to read, nothing to lose: take looks, move the weights, get a certificate." }
-                        a.button.main.big.wide href="/sittings/new?stand=virtual" { "Balance the virtual wheel" }
-                        p.links { a href="/sittings/new" { "Another rotor or stand" } a href="/help" { "How it works" } }
+                        form method="post" action="/sittings" {
+                            input type="hidden" name="quick" value="yes";
+                            input type="hidden" name="stand" value="virtual";
+                            button.main.big.wide type="submit" { "Balance a wheel" }
+                        }
+                        p.links { a href="/sittings/new" { "New sitting with another rotor" } a href="/help" { "How it works" } }
                     } @else {
                         h2 { "Start" }
                         a.button.main.big.wide href="/sittings/new" { "New sitting" }

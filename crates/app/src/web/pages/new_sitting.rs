@@ -63,6 +63,9 @@ pub(crate) async fn create(State(app): State<App>, headers: HeaderMap, Form(text
     let made = app
         .bench(move |b| {
             let mut typed = Typed::new(text);
+            if typed.ticked("quick") {
+                typed = prepare(b, typed, show, &name)?.typed;
+            }
             let start = read_start(b, &mut typed, show)?;
             match start.map(|s| b.store().new_sitting(&s)) {
                 Some(Ok(sitting)) => Ok(Ok((sitting.id, typed.text("operator").to_owned()))),
@@ -209,9 +212,9 @@ fn body(view: &View, show: Show) -> Markup {
         form #new-sitting method="post" action="/sittings" novalidate {
             div.cols {
                 section.card {
-                    (select(typed, "rotor", "", "Rotor", "", &options(&view.shelf.rotors, show)))
-                    (select(typed, "stand", "", "Stand", "", &options(&view.shelf.stands, show)))
-                    (select(typed, "machine", "", "Machine", "", &options(&view.shelf.machines, show)))
+                    (select(typed, "rotor", "", "Rotor", &line(typed, "rotor", &view.shelf.rotors, show), &options(&view.shelf.rotors)))
+                    (select(typed, "stand", "", "Stand", &line(typed, "stand", &view.shelf.stands, show), &options(&view.shelf.stands)))
+                    (select(typed, "machine", "", "Machine", &line(typed, "machine", &view.shelf.machines, show), &options(&view.shelf.machines)))
                     (field(typed, Field { name: "operator", label: "Who balances", ..Field::default() }))
                     details { summary { "Weights at the start, reading" } div.inside { (start_fields(view, show)) } }
                 }
@@ -227,8 +230,13 @@ fn body(view: &View, show: Show) -> Markup {
     }
 }
 
-fn options<R: RecordForm>(records: &[Stored<R>], show: Show) -> Vec<(String, String)> {
-    records.iter().map(|r| (r.id.to_string(), format!("{} – {}", r.body.name(), r.body.line(show)))).collect()
+/// The chosen record in a line.
+fn line<R: RecordForm>(typed: &Typed, name: &str, records: &[Stored<R>], show: Show) -> String {
+    records.iter().find(|r| r.id.as_str() == typed.text(name)).map_or(String::new(), |r| r.body.line(show))
+}
+
+fn options<R: RecordForm>(records: &[Stored<R>]) -> Vec<(String, String)> {
+    records.iter().map(|r| (r.id.to_string(), r.body.name().to_owned())).collect()
 }
 
 fn start_fields(view: &View, show: Show) -> Markup {
@@ -274,7 +282,8 @@ fn weighed_facts(view: &View, show: Show) -> Markup {
             @if let Some((deg, mm)) = w.travel { dt { "Travel of one weight" } dd { (significant(deg, 3)) "° = " (show.travel(mm)) } }
             dt { "Mass centre off by" } dd { (significant(w.offset_um, 3)) " µm" }
             dt { "Force at speed" } dd { (significant(w.force_n, 3)) " N" }
+            dt { "Rim speed" } dd { (significant(w.rim_speed_m_s, 3)) " m/s" }
         }
-        p {}
+        @for c in &w.cautions { p.caution { strong { "Caution." } " " (c) } }
     }
 }
