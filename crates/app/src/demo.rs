@@ -39,11 +39,15 @@ fn seed(records: &std::path::Path) -> anyhow::Result<()> {
 }
 
 /// The records of Fernhill.
-struct Fernhill {
-    rotors: Vec<Stored<Rotor>>,
-    machines: Vec<Stored<Machine>>,
-    rings: Vec<Stored<WeightRing>>,
-    stands: Vec<Stored<Stand>>,
+pub struct Fernhill {
+    /// Rotors.
+    pub rotors: Vec<Stored<Rotor>>,
+    /// Machines.
+    pub machines: Vec<Stored<Machine>>,
+    /// Weight rings.
+    pub rings: Vec<Stored<WeightRing>>,
+    /// Stands.
+    pub stands: Vec<Stored<Stand>>,
 }
 
 /// Fill an empty store with Fernhill and its past sittings.
@@ -63,7 +67,11 @@ pub fn fernhill(bench: &Bench) -> Result<(), SittingFault> {
     Ok(())
 }
 
-fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
+/// Fernhill's records without its past: for a first start and for tests.
+///
+/// # Errors
+/// The store's faults.
+pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
     let by = By { who: "Fernhill Toolroom".into(), at: now - SignedDuration::from_hours(24 * 60) };
     let machines = vec![
         store.put(&Machine { name: "No. 2 surface grinder".into(), speed_rpm: 2860.0, note: "150 × 450 mm, direct drive".into() }, &by)?,
