@@ -70,7 +70,7 @@ pub fn weigh_allowance(reasons: &Reasons, rotor: &Rotor, machine: &Machine, ring
     let e = out.equivalents;
     let limits = serde_json::to_value(&out).map_err(|e| Fault::new("limits", "these limits", "finite numbers", e.to_string()))?;
     Ok(Weighed {
-        allowance: Allowance { g_mm: out.allowance_g_mm, reason: out.says, limits },
+        allowance: Allowance { g_mm: out.allowance_g_mm, reason: reason_in_words(out.reason, reasons, machine), limits },
         limits: out.limits.iter().map(|l| (in_words(l.reason), l.permissible_g_mm)).collect(),
         at_ring_g: e.mass_at_ring_g,
         travel: e.travel_of_one_weight_deg.zip(e.travel_of_one_weight_mm),
@@ -79,6 +79,15 @@ pub fn weigh_allowance(reasons: &Reasons, rotor: &Rotor, machine: &Machine, ring
         rim_speed_m_s: out.rim_speed_m_s,
         cautions: out.cautions,
     })
+}
+
+/// Why the tightest governs, without the number itself: that is shown in the reader's unit.
+fn reason_in_words(reason: Reason, reasons: &Reasons, machine: &Machine) -> String {
+    match (reason, reasons.grade_mm_s, reasons.maker_k) {
+        (Reason::Grade, Some(g), _) => format!("balance quality grade G {g} at {} r/min (ISO 21940-11)", machine.speed_rpm),
+        (Reason::WheelMaker, _, Some(k)) => format!("wheel maker’s tolerance, k = {k} (form of ISO 6103)"),
+        _ => "limit set by the operator".into(),
+    }
 }
 
 fn in_words(reason: Reason) -> &'static str {

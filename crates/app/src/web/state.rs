@@ -12,17 +12,23 @@ struct Inner {
     bench: Bench,
     pairing_code: Option<String>,
     demo: bool,
+    pairing_turn: tokio::sync::Mutex<()>,
 }
 
 impl App {
     /// On this bench; with a pairing code when the shop's network may come in; `demo`: a throwaway copy.
     pub fn new(bench: Bench, pairing_code: Option<String>, demo: bool) -> Self {
-        Self(Arc::new(Inner { bench, pairing_code, demo }))
+        Self(Arc::new(Inner { bench, pairing_code, demo, pairing_turn: tokio::sync::Mutex::default() }))
     }
 
     /// The code that a device must give once.
     pub fn pairing_code(&self) -> Option<&str> {
         self.0.pairing_code.as_deref()
+    }
+
+    /// One pairing try at a time, over all connections.
+    pub(crate) async fn pairing_turn(&self) -> tokio::sync::MutexGuard<'_, ()> {
+        self.0.pairing_turn.lock().await
     }
 
     /// Whether this is the throwaway demo.

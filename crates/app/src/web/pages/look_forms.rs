@@ -6,12 +6,13 @@ use super::super::wheel::picture;
 use super::scene::as_it_is;
 use super::sitting_view::{View, hidden};
 use maud::{Markup, html};
-use stillwheel_door::next_step::{LookKind, Reader};
+use stillwheel_door::next_step::{Action, LookKind, Reader};
 use stillwheel_physics::quantity::Dimension;
 
 /// All forms for a look; the advised one stands open.
 pub(super) fn look_forms(view: &View) -> Markup {
-    let advised = view.sat.step.as_ref().ok().and_then(|s| s.look);
+    // Before a move no form stands open: the weights come first.
+    let advised = view.sat.step.as_ref().ok().filter(|s| s.action == Action::Look).and_then(|s| s.look);
     let open = view.note.kind.as_deref().unwrap_or(match advised {
         Some(LookKind::Swing) => "swing",
         Some(LookKind::Settle) => "settle",
@@ -25,18 +26,28 @@ pub(super) fn look_forms(view: &View) -> Markup {
             }
         }
     };
-    html! {
-        section.card #looks {
-            h2 { @if view.is_virtual() { "Or enter a look by hand" } @else { "Enter a look" } }
+    let forms = html! {
             (fold("settle", "It settled", advised == Some(LookKind::Settle), settle(view)))
             (fold("swing", "Timed swing", advised == Some(LookKind::Swing), swing(view)))
             (fold("still-out", "Still out after …", false, still_out(view)))
             (fold("creeps", "Creeps one way for ever", false, creeps(view)))
             (fold("stays", "Stays wherever it is put", false, stays(view)))
             (fold("holds", "Holds with a trial weight", false, holds(view)))
+    };
+    let refused = view.note.kind.as_deref().is_some_and(|k| LOOK_KINDS.contains(&k));
+    html! {
+        section.card #looks {
+            @if view.is_virtual() {
+                details open[refused] { summary { "Enter a look by hand" } div.inside { (forms) } }
+            } @else {
+                h2 { "Enter a look" }
+                (forms)
+            }
         }
     }
 }
+
+const LOOK_KINDS: [&str; 6] = ["settle", "swing", "still-out", "creeps", "stays", "holds"];
 
 fn typed_for(view: &View, kind: &str) -> Typed {
     let mut typed = if view.note.kind.as_deref() == Some(kind) { view.note.typed.clone() } else { Typed::default() };

@@ -25,6 +25,8 @@ pub(crate) async fn page(State(app): State<App>) -> Response {
 /// `POST /pair`.
 pub(crate) async fn pair(State(app): State<App>, Form(text): Form<HashMap<String, String>>) -> Response {
     let mut typed = Typed::new(text);
+    // A second a wrong try, one after another over all connections: eight digits would take years to guess.
+    let _turn = app.pairing_turn().await;
     let given: String = typed.text("code").chars().filter(char::is_ascii_digit).collect();
     match app.pairing_code() {
         Some(code) if same_text(&given, code) => {
@@ -32,7 +34,6 @@ pub(crate) async fn pair(State(app): State<App>, Form(text): Form<HashMap<String
             (AppendHeaders([(axum::http::header::SET_COOKIE, cookie)]), Redirect::to("/")).into_response()
         }
         Some(_) => {
-            // One try a second over one connection: eight digits would take years to guess.
             tokio::time::sleep(Duration::from_secs(1)).await;
             typed.blame(Fault::new("code", "another code", "the eight digits that the computer shows", "This is not the code."));
             (StatusCode::FORBIDDEN, layout::page("Pair", Place::None, Show::default(), app.is_demo(), body(&typed))).into_response()

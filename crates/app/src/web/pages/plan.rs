@@ -184,18 +184,21 @@ fn one_move(show: Show, ring: &WeightRing, m: &WeightMove) -> Markup {
             span.which { (m.weight + 1) }
             span { "from " span.num { (show.angle(m.from_deg)) } " to " span.to { (show.angle(m.to_deg)) } }
             span.by {
-                (way) " by " b { (significant(m.by_deg.abs(), 4)) "°" } " = " b { (show.travel(along)) } " along the groove"
-                @if let Some(marks) = graduations(ring, m) { " = " (marks) }
+                (way) " by " b { (significant(m.by_deg.abs(), 4)) "°" } br;
+                b { (show.travel(along)) } " along the groove"
+                @if let Some(marks) = graduations(show, ring, m) { br; (marks) }
             }
         }
     }
 }
 
 /// The way in graduations, and the mark it ends at.
-fn graduations(ring: &WeightRing, m: &WeightMove) -> Option<String> {
+fn graduations(show: Show, ring: &WeightRing, m: &WeightMove) -> Option<String> {
     let RingKind::Groove(g) = &ring.kind else { return None };
     let marks = significant(m.by_deg.abs() / g.graduation_deg, 4);
-    let mark = significant((m.to_deg.rem_euclid(360.0) / g.graduation_deg * 10.0).round() / 10.0, 5);
+    // Marks are counted in the sense in which this person counts angles.
+    let counted = if show.angles == Angles::CounterClockwise { m.to_deg } else { -m.to_deg };
+    let mark = significant((counted.rem_euclid(360.0) / g.graduation_deg * 10.0).round() / 10.0, 5);
     Some(format!("{marks} mark{} of {}°, to mark {mark}", if marks == "1" { "" } else { "s" }, g.graduation_deg))
 }
 

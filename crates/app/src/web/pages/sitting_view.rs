@@ -77,8 +77,10 @@ pub(super) fn body(view: &View) -> Markup {
                 @if open && view.is_virtual() && moving { (anyway(view)) }
             }
             div {
+                @if open && !view.is_virtual() { (look_forms(view)) }
                 @if !moving || !open { (wheel_card(view)) }
-                @if open { (look_forms(view)) section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
+                @if open && view.is_virtual() { (look_forms(view)) }
+                @if open { section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
             }
             div { (verdict::verdict_card(view)) (history_card(view)) }
         }
@@ -135,9 +137,9 @@ fn just_seen(view: &View) -> Option<Markup> {
     shown.zero_mark = stillwheel_drawing::settled(RotorAngle::from_deg(rest));
     shown.bottom_pointer = true;
     Some(html! {
-        section.card {
+        section.card.seen {
             h2 { "You saw" }
-            div data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
+            div.playing data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
             p aria-live="polite" { b { (words(view.show, event)) } }
         }
     })
