@@ -1,9 +1,15 @@
 //! `serve`, `demo`, `export`, `import`, `template`: their arguments, and the functions that carry them out.
 
-use anyhow::bail;
+use crate::web;
+use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
-use std::net::IpAddr;
+use std::fs::File;
+use std::io::Write;
 use std::path::PathBuf;
+use stillwheel_door::place_weights::{GrooveIn, PlaceWeightsIn, PlaceWeightsOut, place_weights};
+use stillwheel_drawing::{Page, RingTemplate, Scale, TemplateWeight, ring_template, to_pdf};
+use stillwheel_physics::quantity::{Angle, RotorAngle};
+use stillwheel_store::{Export, Store};
 
 /// Flags of `serve`.
 #[derive(Args, Clone, Debug)]
@@ -17,9 +23,6 @@ pub struct ServeArgs {
     /// Open the pages to the shop's network, with pairing; without it only this machine is served.
     #[arg(long)]
     pub lan: bool,
-    /// Address to listen on, in place of the loopback address or, with --lan, of all addresses.
-    #[arg(long, value_name = "ADDRESS", requires = "lan")]
-    pub bind: Option<IpAddr>,
 }
 
 /// Flags of `demo`.
@@ -72,22 +75,101 @@ pub struct TemplateArgs {
     pub out: PathBuf,
 }
 
-pub(super) fn serve(_args: &ServeArgs) -> anyhow::Result<()> {
-    bail!("serve is not in this build: the pages are not joined to the command line yet")
+/// Where the records are when nothing is said: the user's data folder.
+fn default_records() -> anyhow::Result<PathBuf> {
+    let base = std::env::var_os("XDG_DATA_HOME")
+        .map(PathBuf::from)
+        .or_else(|| std::env::var_os("APPDATA").map(PathBuf::from))
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
+        .context("no folder for the records is known here: name a file with --db")?;
+    let folder = base.join("stillwheel");
+    std::fs::create_dir_all(&folder).with_context(|| format!("{} could not be made; name a file with --db", folder.display()))?;
+    Ok(folder.join("records.stillwheel"))
 }
 
-pub(super) fn demo(_args: &DemoArgs) -> anyhow::Result<()> {
-    bail!("demo is not in this build: the pages are not joined to the command line yet")
+fn records(db: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
+    db.map_or_else(default_records, |path| Ok(path.clone()))
 }
 
-pub(super) fn export(_args: &ExportArgs) -> anyhow::Result<()> {
-    bail!("export is not in this build: the store is not joined to the command line yet")
+pub(super) fn serve(args: &ServeArgs) -> anyhow::Result<()> {
+    web::serve(&web::ServeOptions { records: records(args.db.as_ref())?, port: args.port, lan: args.lan, demo: false })
 }
 
-pub(super) fn import(_args: &ImportArgs) -> anyhow::Result<()> {
-    bail!("import is not in this build: the store is not joined to the command line yet")
+pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {
+    crate::demo::demo(args.port, false)
 }
 
-pub(super) fn template(_args: &TemplateArgs) -> anyhow::Result<()> {
-    bail!("template is not in this build: the drawings are not joined to the command line yet")
+pub(super) fn export(args: &ExportArgs) -> anyhow::Result<()> {
+    let path = records(args.db.as_ref())?;
+    anyhow::ensure!(path.exists(), "{} is not there: nothing to export", path.display());
+    let text = Store::open(&path)?.export()?.to_json();
+    match args.file.as_ref().filter(|f| f.as_os_str() != "-") {
+        None => Ok(std::io::stdout().lock().write_all(text.as_bytes())?),
+        // Never over a file that is there: an export may be the only copy of something.
+        Some(file) => File::create_new(file)
+            .and_then(|mut f| f.write_all(text.as_bytes()).and_then(|()| f.sync_all()))
+            .with_context(|| format!("{} could not be written (a file that is there is not overwritten)", file.display())),
+    }
+}
+
+pub(super) fn import(args: &ImportArgs) -> anyhow::Result<()> {
+    let text = if args.file.as_os_str() == "-" {
+        std::io::read_to_string(std::io::stdin().lock())?
+    } else {
+        std::fs::read_to_string(&args.file).with_context(|| format!("{} cannot be read", args.file.display()))?
+    };
+    let export = Export::from_json(&text)?;
+    let done = Store::open(&records(args.db.as_ref())?)?.import(&export)?;
+    println!(
+        "Imported: {} revisions, {} sittings, {} events; already here: {}.",
+        done.revisions, done.sittings, done.events, done.already_here
+    );
+    Ok(())
+}
+
+pub(super) fn template(args: &TemplateArgs) -> anyhow::Result<()> {
+    let place: GrooveIn = match serde_json::from_value(super::input::read_input(Some(&args.file))?) {
+        Ok(PlaceWeightsIn::Groove(groove)) => groove,
+        Ok(_) => bail!("a template is made for weights in a groove: the input's kind must be \"groove\""),
+        Err(e) => bail!("{} is no input of `place`: {e}; see `stillwheel compute place-weights --example`", args.file.display()),
+    };
+    let radius_mm = place.ring_radius_mm.context("ring_radius_mm is missing: the template is drawn at true scale")?;
+    let PlaceWeightsOut::Groove(out) = place_weights(&PlaceWeightsIn::Groove(place.clone()))? else {
+        bail!("the groove gave no placement")
+    };
+    let now = place.present_deg.as_deref();
+    let weights = place
+        .groove
+        .weights
+        .iter()
+        .enumerate()
+        .map(|(i, w)| TemplateWeight {
+            now: now.map(|n| RotorAngle::from_deg(n[i])),
+            target: Some(RotorAngle::from_deg(out.weights[i].at_deg)),
+            arc: Angle::from_deg(w.arc_deg),
+        })
+        .collect();
+    let picture = RingTemplate {
+        rotor_name: args.file.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
+        date: jiff::ZonedDateTime::now().date().to_string(),
+        radius_mm,
+        inner_edge_mm: None,
+        outer_edge_mm: None,
+        scale: Scale::CounterClockwise,
+        graduation_deg: place.groove.graduation_deg,
+        weights,
+    };
+    let page = match args.page {
+        PageSize::A4 => Page::A4,
+        PageSize::Letter => Page::Letter,
+    };
+    let svg = ring_template(&picture, page)?;
+    let bytes = match args.out.extension().and_then(|e| e.to_str()) {
+        Some("svg") => svg.into_bytes(),
+        Some("pdf") => to_pdf(&svg, page)?,
+        _ => bail!("{} must end in .pdf or .svg", args.out.display()),
+    };
+    std::fs::write(&args.out, bytes).with_context(|| format!("{} could not be written", args.out.display()))?;
+    println!("{}: print at 100 %, then measure the 50 mm bar.", args.out.display());
+    Ok(())
 }

@@ -127,7 +127,9 @@ fn just_seen(view: &View) -> Option<Markup> {
     });
     let (rest, amplitude, period) = match look.reading {
         Reading::Settle { settle_deg, .. } => (settle_deg, None, None),
-        Reading::Swing { swings, time_s, amplitude_deg, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(time_s / swings.max(0.5))),
+        Reading::Swing { swings, time_s, amplitude_deg, .. } => {
+            (settled.unwrap_or(180.0), Some(amplitude_deg), Some(time_s / swings.max(0.5)))
+        }
         // Still on its way to the other turning point: a quarter of its swing at most was seen.
         Reading::StillOut { amplitude_deg, waited_s, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(4.0 * waited_s)),
         _ => return None,
