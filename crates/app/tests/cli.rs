@@ -36,7 +36,7 @@ fn compute_lists_every_calculation() {
 fn compute_prints_schema_and_example_of_every_calculation() {
     for c in stillwheel_door::calculations() {
         let (code, out, _) = run(&["compute", c.name, "--schema"], "");
-        assert_eq!((code, json_of(&out)["input"]["type"].as_str()), (0, Some("object")), "{}", c.name);
+        assert_eq!((code, &json_of(&out)["input"]), (0, &(c.input_schema)().to_value()), "{}", c.name);
         let (code, out, _) = run(&["compute", c.name, "--example"], "");
         assert_eq!((code, json_of(&out)), (0, (c.example)()), "{}", c.name);
     }
@@ -198,9 +198,14 @@ fn human_commands_print_tables_with_units() {
 
 #[test]
 fn commands_that_read_a_file_answer_as_the_door_does() {
-    for (command, name) in
-        [("rotor", "rotor"), ("allowance", "allowance"), ("swing", "look-swing"), ("estimate", "estimate"), ("next", "next-step")]
-    {
+    for (command, name) in [
+        ("rotor", "rotor"),
+        ("allowance", "allowance"),
+        ("swing", "look-swing"),
+        ("estimate", "estimate"),
+        ("place", "place-weights"),
+        ("next", "next-step"),
+    ] {
         let calculation = stillwheel_door::find(name).unwrap();
         let example = (calculation.example)();
         let (code, out, err) = run(&["--json", command, "-"], &example.to_string());

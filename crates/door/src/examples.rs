@@ -3,6 +3,7 @@
 use crate::estimate::{EstimateIn, Known};
 use crate::look::{Look, Reading, WeightAt};
 use crate::next_step::{Groove, GrooveWeight, NextStepIn, Reader};
+use crate::place_weights::{self, GrooveIn, PlaceWeightsIn, UnbalanceAt};
 
 /// Moment of one of the demo's weights, 16 g at 38 mm.
 const WEIGHT_G_MM: f64 = 16.0 * 38.0;
@@ -70,4 +71,24 @@ pub(crate) fn next_step() -> NextStepIn {
         reader: Reader::default(),
         seed: crate::estimate::default_seed(),
     }
+}
+
+/// Input of `place-weights`: the three weights from their neutral places against 247 g·mm.
+pub(crate) fn place_weights() -> PlaceWeightsIn {
+    PlaceWeightsIn::Groove(GrooveIn {
+        unbalance: UnbalanceAt { size_g_mm: 247.0, at_deg: 143.0 },
+        groove: place_weights::Groove {
+            weights: vec![place_weights::GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
+            graduation_deg: 1.0,
+            forbidden_deg: Vec::new(),
+            no_passing: true,
+        },
+        present_deg: Some(vec![0.0, 120.0, 240.0]),
+        fixed: Vec::new(),
+        tie_g_mm: 0.05,
+        good_enough_g_mm: None,
+        fewest_moved_first: false,
+        setting_sd_deg: 0.25,
+        ring_radius_mm: Some(38.0),
+    })
 }

@@ -21,6 +21,7 @@ mod finite;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;
+pub mod place_weights;
 mod read;
 pub mod rotor;
 

@@ -6,40 +6,7 @@ use crate::look::{Look, WeightAt};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-/// A correction weight in a groove, as it can be placed.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct GrooveWeight {
-    /// Mass times radius of its mass centre, g·mm.
-    pub moment_g_mm: f64,
-    /// Arc that its body takes up in the groove, degrees.
-    #[serde(default)]
-    pub arc_deg: f64,
-}
-
-/// The groove: what the weights may do.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Groove {
-    /// The weights, in the order of `looks[].weights`.
-    pub weights: Vec<GrooveWeight>,
-    /// Spacing of the graduations to which a weight can be set, degrees (0.1 to 30).
-    #[serde(default = "one_degree")]
-    pub graduation_deg: f64,
-    /// Arcs that no weight may enter: [from, to], counter-clockwise, degrees.
-    #[serde(default)]
-    pub forbidden_deg: Vec<[f64; 2]>,
-    /// Whether weights can't pass one another in the groove.
-    #[serde(default = "yes")]
-    pub no_passing: bool,
-}
-
-fn one_degree() -> f64 {
-    1.0
-}
-fn yes() -> bool {
-    true
-}
+pub use crate::place_weights::{Groove, GrooveWeight};
 
 /// How well this person reads.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -1,1 +1,46 @@
-//! drawing
+//! Pictures, plots and templates from Stillwheel's results: SVG for pages, PDF for paper.
+//!
+//! # How a picture speaks
+//!
+//! The operator stands before the wheel and sees angles grow **counter-clockwise** from the **zero mark**. SVG's y
+//! points down and its rotations run clockwise, so the turn is made in one place (`polar`): a rotor
+//! is drawn with its zero mark at the bottom, where room angles start, and turned by −φ for a zero mark at room angle φ.
+//! On plots of the unbalance plane x runs along the zero mark, y a quarter turn counter-clockwise from it.
+//!
+//! Every picture carries its content in words (`title`, `desc`) for those who can't see it; no meaning rests on colour
+//! alone; colours are CSS custom properties with light fallbacks ([`css_properties`]), so that a page can turn them dark
+//! and a file alone still prints. Nothing needs a style sheet or a script to be seen.
+//!
+//! ```
+//! use stillwheel_drawing::{Page, PictureWeight, WheelPicture, to_pdf, wheel};
+//! use stillwheel_physics::quantity::{Angle, RotorAngle};
+//!
+//! let weight = PictureWeight { at: RotorAngle::from_deg(90.0), arc: Angle::from_deg(20.0), move_by: Some(Angle::from_deg(45.0)) };
+//! let svg = wheel(&WheelPicture { weights: vec![weight], ..WheelPicture::default() })?;
+//! assert!(svg.contains("Weight 1 is at 90° and goes to 135°, 45° counter-clockwise."));
+//! let pdf = to_pdf(&svg, Page::A4)?;
+//! assert!(pdf.starts_with(b"%PDF"));
+//! # Ok::<(), stillwheel_physics::Fault>(())
+//! ```
+//!
+//! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
+//! of the weight ring ([`ring_template`]), any of them on paper ([`to_pdf`]).
+
+mod axis;
+mod colour;
+mod log_plot;
+mod pdf;
+mod polar;
+mod region;
+mod ring_template;
+mod scale;
+mod svg;
+mod wheel;
+
+pub use colour::{Theme, css_properties, with_plain_colours};
+pub use log_plot::{LogPlot, LogPoint, log_plot};
+pub use pdf::{Page, to_pdf};
+pub use region::{RegionPlot, region};
+pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
+pub use scale::Scale;
+pub use wheel::{ForbiddenArc, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

@@ -67,7 +67,7 @@ fn sitting(i: usize, misread: bool) -> Outcome {
             *bottom = RotorAngle::from_deg(rng.random_range(0.0..360.0));
         }
     }
-    let belief = Belief::infer(&k, &looks, &bench.weights, 1000, 5 + i as u64);
+    let belief = Belief::infer(&k, &looks, &bench.weights, 2000, 5 + i as u64);
     let truth = bench.true_residual().g_mm();
     Outcome { held: belief.residual_region_holds(truth, 0.95), held_half: belief.residual_region_holds(truth, 0.5), looks: looks.len() }
 }

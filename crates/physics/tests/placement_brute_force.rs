@@ -264,6 +264,87 @@ fn weights_said_to_be_too_light_balance_once_made_heavier_as_told() {
     assert!(told > 50, "{told}");
 }
 
+#[test]
+fn too_many_placements_give_a_sound_one_and_a_stated_gap() {
+    // Invented weights; six and twelve of them at 1° have 2e15 and 5e30 placements.
+    for (n, order) in [(6, Order::LeastTravel), (6, Order::FewestMoved), (12, Order::LeastTravel), (12, Order::FewestMoved)] {
+        let task = GrooveTask {
+            unbalance: UnbalanceVector::from_g_mm(83.0, -141.0),
+            weights: (0..n)
+                .map(|i| GrooveWeight { moment: Unbalance::from_g_mm(60.0 + 7.3 * f64::from(i)), arc: Angle::from_deg(18.0) })
+                .collect(),
+            graduation: Angle::from_deg(1.0),
+            forbidden: vec![[RotorAngle::from_deg(10.0), RotorAngle::from_deg(25.0)]],
+            no_passing: true,
+            present: Some((0..n).map(|i| RotorAngle::from_deg(40.0 + 25.0 * f64::from(i))).collect()),
+            fixed: Vec::new(),
+            tie: Unbalance::from_g_mm(0.05),
+            good_enough: None,
+            order,
+        };
+        let got = place_in_groove(&task).unwrap();
+        let at = degrees(&got.at);
+        assert!(clears(&task, &at), "{got:?}");
+        assert!((left(&task, &at) - got.residual.size().g_mm()).abs() < 1e-6);
+        let Proof::Gap { residual_at_least } = got.proof else { panic!("{got:?}") };
+        assert!(residual_at_least.g_mm() <= got.residual.size().g_mm());
+        assert!(got.residual.size().g_mm() < 0.1, "{n} {got:?}");
+        ways_lead_there(&task, &got);
+    }
+}
+
+#[test]
+fn with_fewest_moved_first_what_is_good_enough_is_proven_even_among_many_weights() {
+    // One weight of 100 g·mm at the wrong side of twelve that else cancel: sliding that one alone is good enough.
+    let n = 12;
+    let mut present: Vec<RotorAngle> = (0..n).map(|i| RotorAngle::from_deg(30.0 * f64::from(i))).collect();
+    present[3] = RotorAngle::from_deg(105.0);
+    let task = GrooveTask {
+        unbalance: UnbalanceVector::default(),
+        weights: vec![GrooveWeight { moment: Unbalance::from_g_mm(100.0), arc: Angle::from_deg(10.0) }; n as usize],
+        graduation: Angle::from_deg(1.0),
+        forbidden: Vec::new(),
+        no_passing: true,
+        present: Some(present),
+        fixed: Vec::new(),
+        tie: Unbalance::from_g_mm(0.05),
+        good_enough: Some(Unbalance::from_g_mm(0.5)),
+        order: Order::FewestMoved,
+    };
+    let got = place_in_groove(&task).unwrap();
+    assert_eq!((got.proof, got.moved), (Proof::Best, 1), "{got:?}");
+    assert!(apart(got.at[3].deg(), 90.0) < EPS);
+    assert!((got.travel.deg() - 15.0).abs() < EPS);
+}
+
+#[test]
+fn many_holes_and_screws_give_a_sound_filling_and_a_stated_gap() {
+    // 450 g·mm can be answered, to half the moment of the lightest screw or better; of 966 g·mm the heaviest screws in
+    // the best holes leave the stated bound.
+    for (u, too_light, above_bound) in [([-400.0, 206.0], false, 0.5 * 0.42 * 45.0), ([-900.0, 350.0], true, 1.0)] {
+        let task = HoleTask {
+            unbalance: UnbalanceVector::from_g_mm(u[0], u[1]),
+            holes: (0..48).map(|i| Hole { radius: Length::from_mm(45.0), at: RotorAngle::from_deg(7.5 * f64::from(i)) }).collect(),
+            stock: [(0.42, 9), (0.71, 9), (1.3, 9)].map(|(m, count)| Screw { mass: Mass::from_g(m), count }).to_vec(),
+            present: None,
+            tie: Unbalance::from_g_mm(0.05),
+        };
+        let got = place_in_holes(&task).unwrap();
+        let weights: Vec<Weight> = got
+            .kind_in_hole
+            .iter()
+            .zip(&task.holes)
+            .filter_map(|(f, h)| f.map(|k| Weight { moment: Unbalance::from_g_mm(task.stock[k].mass.g() * h.radius.mm()), at: h.at }))
+            .collect();
+        assert!((residual(task.unbalance, &weights).size().g_mm() - got.residual.size().g_mm()).abs() < 1e-6);
+        assert_eq!(weights.len(), got.screws);
+        let Proof::Gap { residual_at_least } = got.proof else { panic!("{got:?}") };
+        let above = got.residual.size().g_mm() - residual_at_least.g_mm();
+        assert!((0.0..above_bound).contains(&above), "{got:?}");
+        assert_eq!(matches!(got.answer, Answer::TooLight { .. }), too_light, "{got:?}");
+    }
+}
+
 fn hole_task(d: &mut Dice) -> HoleTask {
     let n = 4 + d.below(3);
     let kinds = 1 + d.below(3);

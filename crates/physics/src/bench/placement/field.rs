@@ -227,11 +227,27 @@ pub(super) struct Keeper<'a> {
     /// Residuals above this are of no interest.
     pub(super) radius: f64,
     pub(super) best: Option<Found>,
+    /// With [`Aim::LeastResidual`]: residuals within this of the least are kept in `near`.
+    tie: Option<f64>,
+    near: Vec<(Places, f64)>,
 }
+
+/// Most placements that are kept beside the best; with more, they are looked for again when the least is known.
+const MOST_NEAR: usize = 20_000;
 
 impl<'a> Keeper<'a> {
     pub(super) fn new(field: &'a Field, aim: Aim, radius: f64) -> Self {
-        Self { field, aim, radius, best: None }
+        Self { field, aim, radius, best: None, tie: None, near: Vec::new() }
+    }
+
+    /// A keeper of the least residual and of all within `tie` of it. The radius is counted from the least: it grows by `tie`.
+    pub(super) fn least_and_near(field: &'a Field, radius: f64, tie: f64) -> Self {
+        Self { radius: radius + tie, tie: Some(tie), ..Self::new(field, Aim::LeastResidual, radius) }
+    }
+
+    /// All placements within `tie` of the least, if they were kept.
+    pub(super) fn into_near(self) -> Option<Vec<(Places, f64)>> {
+        self.tie.map(|_| self.near)
     }
 
     /// Travel beyond which a placement can't win.
@@ -249,14 +265,31 @@ impl<'a> Keeper<'a> {
         }
         if self.aim == Aim::LeastResidual {
             if self.best.is_none_or(|b| residual < b.residual) {
-                self.radius = residual;
+                self.radius = residual + self.tie.unwrap_or(0.0);
                 self.best = Some(Found { at: *at, residual, travel: 0.0, moved: 0 });
+            }
+            if self.tie.is_some() {
+                self.keep_near(at, residual);
             }
             return;
         }
         let found = Found { at: *at, residual, travel: self.field.ways(at).1, moved: self.field.moved(at) };
         if self.best.is_none_or(|b| better(&found, &b, self.aim)) {
             self.best = Some(found);
+        }
+    }
+}
+
+impl Keeper<'_> {
+    fn keep_near(&mut self, at: &Places, residual: f64) {
+        self.near.push((*at, residual));
+        if self.near.len() > MOST_NEAR {
+            let radius = self.radius + ROUNDING;
+            self.near.retain(|n| n.1 <= radius);
+            if self.near.len() > MOST_NEAR / 2 {
+                self.radius -= self.tie.take().unwrap_or(0.0);
+                self.near = Vec::new();
+            }
         }
     }
 }

@@ -35,6 +35,11 @@ pub(super) fn halves<'a>(field: &Field, at: &Places, free: &'a [usize]) -> Optio
 }
 
 fn list<'a>(field: &Field, at: &Places, group: &'a [usize]) -> Option<Half<'a>> {
+    let most: f64 = group.iter().map(|&i| field.allowed[i].iter().filter(|a| **a).count() as f64).product();
+    if most > 8.0 * MOST_IN_HALF as f64 {
+        // Overlap and order rule out many, not that many: don't begin.
+        return None;
+    }
     let mut half = Half { group, sums: Vec::new(), graduations: Vec::new() };
     let mut on = vec![0_u16; group.len()];
     fill(field, &mut at.clone(), &mut half, &mut on, 0, [0.0; 2]).then_some(half)

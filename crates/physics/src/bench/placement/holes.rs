@@ -2,6 +2,8 @@
 //!
 //! Two halves again: either two halves of the holes, or, with many holes, the first few screws and the other few.
 
+mod climb;
+
 use super::groove::Answer;
 use super::plane::Plane;
 use super::{Proof, ROUNDING};
@@ -87,7 +89,7 @@ pub fn place_in_holes(task: &HoleTask) -> Result<HolePlacement, Fault> {
         }
     }
     let mut best = pair.choose(&rack, least.residual + tie);
-    if rack.preferred(&least, best.as_ref()) {
+    if preferred(&least, best.as_ref()) {
         best = Some(least.clone());
     }
     let best = best.unwrap_or_else(|| least.clone());
@@ -201,17 +203,6 @@ impl Rack {
         Filling { residual: rest[0].hypot(rest[1]), put, mass, changes }
     }
 
-    /// Whether `a` comes before `b` among fillings whose residuals count as equal.
-    fn preferred(&self, a: &Filling, b: Option<&Filling>) -> bool {
-        let Some(b) = b else { return true };
-        let near = |x: f64, y: f64| if (x - y).abs() < ROUNDING { std::cmp::Ordering::Equal } else { x.total_cmp(&y) };
-        (a.put.len().cmp(&b.put.len()))
-            .then(near(a.mass, b.mass))
-            .then(a.changes.cmp(&b.changes))
-            .then(near(a.residual, b.residual))
-            .is_lt()
-    }
-
     fn stock_holds(&self, put: impl Iterator<Item = (u8, u8)>) -> bool {
         let mut used = [0; MOST_KINDS];
         for (_, k) in put {
@@ -286,56 +277,6 @@ impl Rack {
         true
     }
 
-    /// Climb from the empty rack, and from the present one: change two holes at a time as long as the residual falls.
-    fn climb(&self) -> Filling {
-        let n = self.arm.len();
-        let mut best = self.climb_from(vec![None; n]);
-        if let Some(present) = &self.present {
-            let other = self.climb_from(present.clone());
-            if other.residual < best.residual {
-                best = other;
-            }
-        }
-        best
-    }
-
-    fn climb_from(&self, mut inside: Vec<Option<usize>>) -> Filling {
-        let n = self.arm.len();
-        let put = |inside: &[Option<usize>]| -> Vec<(u8, u8)> {
-            inside.iter().enumerate().filter_map(|(h, k)| k.map(|k| (h as u8, k as u8))).collect()
-        };
-        let kinds: Vec<Option<usize>> = std::iter::once(None).chain((0..self.mass.len()).map(Some)).collect();
-        let mut residual = self.filling(put(&inside)).residual;
-        for _ in 0..4 * MOST_HOLES {
-            let mut better = (residual - ROUNDING, None);
-            for i in 0..n {
-                for j in i..n {
-                    let mut without = inside.clone();
-                    (without[i], without[j]) = (None, None);
-                    let rest = self.rest(&put(&without));
-                    let used = |k: usize| without.iter().filter(|w| **w == Some(k)).count();
-                    let left: Vec<usize> = (0..self.mass.len()).map(|k| self.count[k] - used(k)).collect();
-                    for &a in &kinds {
-                        for &b in if i == j { &kinds[..1] } else { &kinds[..] } {
-                            let enough = a.is_none_or(|a| left[a] >= 1 + usize::from(b == Some(a))) && b.is_none_or(|b| left[b] >= 1);
-                            let pull = |h: usize, k: Option<usize>| k.map_or([0.0; 2], |k| self.vector((h as u8, k as u8)));
-                            let (va, vb) = (pull(i, a), pull(j, b));
-                            let size = (rest[0] - va[0] - vb[0]).hypot(rest[1] - va[1] - vb[1]);
-                            if enough && size < better.0 {
-                                better = (size, Some((i, a, j, b)));
-                            }
-                        }
-                    }
-                }
-            }
-            let Some((i, a, j, b)) = better.1 else { break };
-            inside[j] = b;
-            inside[i] = a;
-            residual = better.0;
-        }
-        self.filling(put(&inside))
-    }
-
     /// The furthest that the stock pulls towards what is wanted: heaviest screws into the holes that pull most.
     fn reach(&self) -> f64 {
         let size = self.wanted[0].hypot(self.wanted[1]);
@@ -379,6 +320,13 @@ impl Rack {
             answer,
         }
     }
+}
+
+/// Whether `a` comes before `b` among fillings whose residuals count as equal.
+fn preferred(a: &Filling, b: Option<&Filling>) -> bool {
+    let Some(b) = b else { return true };
+    let near = |x: f64, y: f64| if (x - y).abs() < ROUNDING { std::cmp::Ordering::Equal } else { x.total_cmp(&y) };
+    (a.put.len().cmp(&b.put.len())).then(near(a.mass, b.mass)).then(a.changes.cmp(&b.changes)).then(near(a.residual, b.residual)).is_lt()
 }
 
 /// Fillings: their sums, and the screws of each.
@@ -459,7 +407,7 @@ impl Pair {
         self.search(rack, radius, |first, second, _| {
             if best.as_ref().is_none_or(|b| first.len() + second.len() <= b.put.len()) {
                 let filling = rack.filling([first, second].concat());
-                if rack.preferred(&filling, best.as_ref()) {
+                if preferred(&filling, best.as_ref()) {
                     best = Some(filling);
                 }
             }

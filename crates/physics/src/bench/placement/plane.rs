@@ -44,9 +44,17 @@ impl Plane {
         if (centre[0].abs() - radius).max(centre[1].abs() - radius) > self.half {
             return;
         }
-        let (left, right) = (self.row(centre[0] - radius), self.row(centre[0] + radius));
+        let height = 1.0 / self.per_mm;
         for row in self.row(centre[1] - radius)..=self.row(centre[1] + radius) {
+            // Only the cells under the chord that the circle cuts from this row: a large circle far outside touches few.
+            let low = row as f64 * height - self.half;
+            let off = ((low - centre[1]).max(centre[1] - low - height) - 1e-9 * height).max(0.0);
+            if off * off > limit {
+                continue;
+            }
+            let chord = (limit - off * off).sqrt() + 1e-9 * height;
             let cells = row * self.side;
+            let (left, right) = (self.row(centre[0] - chord), self.row(centre[0] + chord));
             for (p, k) in &self.points[self.start[cells + left] as usize..self.start[cells + right + 1] as usize] {
                 let d2 = (p[0] - centre[0]).powi(2) + (p[1] - centre[1]).powi(2);
                 if d2 <= limit {

@@ -69,7 +69,7 @@ fn start(field: &Field) -> (Places, Vec<usize>) {
 pub(super) fn solve(field: &Field, tie: f64, good_enough: Option<f64>, aim: Aim) -> Option<Solved> {
     let (at, free) = start(field);
     if field.present.is_none() {
-        let (found, proven) = least(field, &at, &free, None)?;
+        let Least { found, proven, .. } = least(field, &at, &free, None, None)?;
         return Some(Solved { found, least: Some(found.residual), proven });
     }
     if let Some(radius) = good_enough
@@ -77,10 +77,19 @@ pub(super) fn solve(field: &Field, tie: f64, good_enough: Option<f64>, aim: Aim)
     {
         return Some(Solved { found, least: None, proven: true });
     }
-    let (lowest, complete) = match aim {
+    let Least { found: lowest, proven: complete, near } = match aim {
         Aim::FewestMoved => least_with_stays(field, &at, &free)?,
-        _ => least(field, &at, &free, None)?,
+        _ => least(field, &at, &free, None, Some(tie))?,
     };
+    if good_enough.is_none_or(|g| lowest.residual > g)
+        && let Some(near) = near
+    {
+        let mut keeper = Keeper::new(field, aim, lowest.residual + tie);
+        for (at, residual) in &near {
+            keeper.offer(at, *residual);
+        }
+        return keeper.best.map(|found| Solved { found, least: Some(lowest.residual), proven: complete });
+    }
     let equal = match good_enough {
         Some(g) if lowest.residual <= g => g,
         _ => lowest.residual + tie,
@@ -91,8 +100,16 @@ pub(super) fn solve(field: &Field, tie: f64, good_enough: Option<f64>, aim: Aim)
     Some(Solved { found, least: Some(lowest.residual), proven: class_known && chosen })
 }
 
-/// Least residual with the free weights anywhere; whether that is proven. `known`: a placement to be beaten.
-fn least(field: &Field, at: &Places, free: &[usize], known: Option<Found>) -> Option<(Found, bool)> {
+/// The least residual, and what was found beside it.
+struct Least {
+    found: Found,
+    proven: bool,
+    /// All placements within the tie of it, where they were few enough to keep.
+    near: Option<Vec<(Places, f64)>>,
+}
+
+/// Least residual with the free weights anywhere. `known`: a placement to be beaten; `tie`: keep those near the least too.
+fn least(field: &Field, at: &Places, free: &[usize], known: Option<Found>, tie: Option<f64>) -> Option<Least> {
     let packed = blocks::pack(field, at, free);
     let seed = match (known, packed) {
         (Some(a), Some(b)) => Some(if a.residual <= b.residual { a } else { b }),
@@ -101,46 +118,58 @@ fn least(field: &Field, at: &Places, free: &[usize], known: Option<Found>) -> Op
     let Some(search) = Complete::plan(field, at, free) else {
         let found = blocks::least(field, at, free, seed?);
         let possible = field.least_possible(free, field.rest(at));
-        return Some((found, found.residual <= possible + ROUNDING));
+        return Some(Least { found, proven: found.residual <= possible + ROUNDING, near: None });
     };
     let possible = field.least_possible(free, field.rest(at));
     let reach: f64 = free.iter().map(|&i| field.moment[i]).sum();
     let rest = field.rest(at);
     let most = seed.map_or(rest[0].hypot(rest[1]) + reach, |s| s.residual);
     // A radius that should hold some hundred placements (fewer once those that overlap are gone), grown while it is empty.
-    let mut grow = 12.0 * reach / search.placements(field, free).sqrt().max(1.0) + ROUNDING;
+    let some = if matches!(search, Complete::Walk) { 12.0 } else { 40.0 };
+    let mut grow = some * reach / search.placements(field, free).sqrt().max(1.0) + ROUNDING;
     loop {
         let radius = (possible + grow).min(most);
-        let mut keeper = Keeper::new(field, Aim::LeastResidual, radius);
+        let mut keeper = match tie {
+            // A wide tie is better served by a second search that travel cuts short.
+            Some(tie) if tie <= grow => Keeper::least_and_near(field, radius, tie),
+            _ => Keeper::new(field, Aim::LeastResidual, radius),
+        };
         search.run(field, at, free, &mut keeper);
         if let Some(found) = keeper.best {
-            return Some((found, true));
+            return Some(Least { found, proven: true, near: keeper.into_near() });
         }
         if radius >= most {
-            return seed.map(|s| (s, true));
+            return seed.map(|found| Least { found, proven: true, near: None });
         }
         grow *= 4.0;
     }
 }
 
 /// As [`least`], where a weight between two graduations may also stay where it is.
-fn least_with_stays(field: &Field, at: &Places, free: &[usize]) -> Option<(Found, bool)> {
+fn least_with_stays(field: &Field, at: &Places, free: &[usize]) -> Option<Least> {
     let present = field.present.as_ref()?;
     let between: Vec<usize> = free
         .iter()
         .copied()
         .filter(|&i| (present[i] / field.step - (present[i] / field.step).round()).abs() * field.step > super::SAME_DEG)
         .collect();
-    let (mut best, mut complete) = (None, true);
+    let (mut best, mut complete, mut budget) = (None, true, 4.0 * MOST_LEAVES);
     for stays in 0..1_u32 << between.len() {
         let staying: Vec<usize> = (0..between.len()).filter(|b| stays >> b & 1 == 1).map(|b| between[b]).collect();
         let Some((at, moving)) = stay(field, at, free, &staying) else { continue };
-        if let Some((found, proven)) = least(field, &at, &moving, best) {
-            best = Some(found);
-            complete &= proven;
+        if !complete {
+            // Already not to be proven: only what a few short walks can add.
+            budget -= leaves(field, &moving).max(100.0);
+            if budget < 0.0 {
+                continue;
+            }
+        }
+        if let Some(least) = least(field, &at, &moving, best, None) {
+            best = Some(least.found);
+            complete &= least.proven;
         }
     }
-    best.map(|b| (b, complete))
+    best.map(|found| Least { found, proven: complete, near: None })
 }
 
 /// Let some weights stay at their present places; `None` if they are in the way there. Gives the weights still free.
@@ -257,7 +286,7 @@ mod tests {
                 assert_eq!(judge(&one), judge(&two), "case {case}");
             }
             let Some(seed) = blocks::pack(&field, &at, &free) else { continue };
-            let Some((exact, true)) = least(&field, &at, &free, None) else { panic!("case {case}") };
+            let Some(Least { found: exact, proven: true, .. }) = least(&field, &at, &free, None, None) else { panic!("case {case}") };
             let found = blocks::least(&field, &at, &free, seed);
             assert!(found.residual >= exact.residual - ROUNDING, "case {case}");
             assert!(
