@@ -113,8 +113,9 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("allowance", "Permissible residual unbalance, the reason that governs, and what it is in other words.", crate::allowance::AllowanceIn => crate::allowance::AllowanceOut, crate::allowance::allowance, crate::allowance::example),
         entry!("look-swing", "Unbalance from the time of a free swing, or the time from the unbalance.", crate::look_swing::LookSwingIn => crate::look_swing::LookSwingOut, crate::look_swing::look_swing, crate::look_swing::example),
         entry!("estimate", "Unbalance with its region from any mix of looks.", crate::estimate::EstimateIn => crate::estimate::EstimateOut, crate::estimate::estimate, crate::examples::estimate),
-        entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights, crate::examples::place_weights),
         entry!("next-step", "What to do after a look: accept, move so, or look again so.", crate::next_step::NextStepIn => crate::next_step::NextStepOut, crate::next_step::next_step, crate::examples::next_step),
+        entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights, crate::examples::place_weights),
+        entry!("fit-log", "Unbalance, heavy side, drift and losses from a swing log: angle against time.", crate::fit_log::FitLogIn => crate::fit_log::FitLogOut, crate::fit_log::fit_log, crate::examples::fit_log),
     ];
     LIST
 }

@@ -1,9 +1,10 @@
 //! Examples of the sitting: the demo's wheel with three 16 g weights on a ring of radius 38 mm, on its air stand.
 
 use crate::estimate::{EstimateIn, Known};
+use crate::fit_log::FitLogIn;
 use crate::look::{Look, Reading, WeightAt};
 use crate::next_step::{Groove, GrooveWeight, NextStepIn, Reader};
-use crate::place_weights::{self, GrooveIn, PlaceWeightsIn, UnbalanceAt};
+use crate::place_weights::{GrooveIn, PlaceWeightsIn, UnbalanceAt};
 
 /// Moment of one of the demo's weights, 16 g at 38 mm.
 const WEIGHT_G_MM: f64 = 16.0 * 38.0;
@@ -73,22 +74,33 @@ pub(crate) fn next_step() -> NextStepIn {
     }
 }
 
-/// Input of `place-weights`: the three weights from their neutral places against 247 g·mm.
+/// Input of `place-weights`: answer what the example sitting found.
 pub(crate) fn place_weights() -> PlaceWeightsIn {
     PlaceWeightsIn::Groove(GrooveIn {
-        unbalance: UnbalanceAt { size_g_mm: 247.0, at_deg: 143.0 },
-        groove: place_weights::Groove {
-            weights: vec![place_weights::GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
-            graduation_deg: 1.0,
-            forbidden_deg: Vec::new(),
-            no_passing: true,
-        },
+        unbalance: UnbalanceAt { size_g_mm: 260.0, at_deg: 143.0 },
+        groove: next_step().groove,
         present_deg: Some(vec![0.0, 120.0, 240.0]),
         fixed: Vec::new(),
-        tie_g_mm: 0.05,
+        tie_g_mm: 0.5,
         good_enough_g_mm: None,
         fewest_moved_first: false,
         setting_sd_deg: 0.25,
         ring_radius_mm: Some(38.0),
     })
+}
+
+/// Input of `fit-log`: 24 s of a free swing of 60° and 12 s about a heavy side at 143°, read at 10 a second to 0.1°.
+pub(crate) fn fit_log() -> FitLogIn {
+    let t_s: Vec<f64> = (0..240).map(|i| 0.1 * f64::from(i)).collect();
+    let angle = |t: &f64| -143.0 + 60.0 * (-0.004 * t).exp() * (std::f64::consts::TAU * t / 12.0).cos();
+    FitLogIn {
+        angle_deg: t_s.iter().map(|t| (10.0 * angle(t)).round() / 10.0).collect(),
+        t_s,
+        inertia_kg_m2: Some(0.0082),
+        inertia_rel_sd: 0.05,
+        drift_prior_sd_g_mm: Some(1.0),
+        dry_friction_possible: false,
+        angle_sd_deg: None,
+        time_sd_s: None,
+    }
 }

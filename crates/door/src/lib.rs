@@ -18,6 +18,8 @@ pub mod estimate;
 mod examples;
 mod explain;
 mod finite;
+pub mod fit_log;
+pub mod log_csv;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;

@@ -24,7 +24,7 @@ fn main() {
         .into_par_iter()
         .map(|i| {
             let (mut b, mut rng) = make(i);
-            let p = play(&mut b, vec![], i as u64, &mut rng);
+            let p = play(&mut b, vec![], i as u64, &mut rng).unwrap();
             let ratio = p.residual.size().g_mm() / b.rotor.allowance.g_mm();
             (p, ratio)
         })

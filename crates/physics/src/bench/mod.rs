@@ -5,9 +5,12 @@
 
 pub mod belief;
 pub mod by_hand;
+pub mod fit_log;
 pub mod look;
+pub mod motion;
 pub mod next_step;
 pub mod placement;
+pub mod ring;
 pub mod swing;
 pub mod timing;
 pub mod virtual_bench;

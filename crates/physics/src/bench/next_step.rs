@@ -7,6 +7,8 @@
 
 use super::belief::{Belief, Known, State, Unknown};
 use super::look::{Look, Reading, Sense, Weight};
+use super::ring::{Placed, Ring};
+use crate::Fault;
 use crate::numerics::wrap_pi;
 use crate::quantity::{Angle, RotorAngle, Seconds, Unbalance, UnbalanceVector};
 use rand::{RngExt, SeedableRng};
@@ -49,6 +51,8 @@ pub struct Situation<'a> {
     pub looks: &'a [Look],
     /// Where the weights are now.
     pub weights_now: &'a [Weight],
+    /// What the weights may do.
+    pub ring: &'a Ring,
     /// Permissible residual unbalance.
     pub allowance: Unbalance,
     /// Smallest unbalance that the stand can show.
@@ -122,33 +126,22 @@ pub struct Proposal {
     pub belief: Belief,
 }
 
-/// A placement found for a target: where the weights go, and what it leaves of the target.
-#[derive(Clone, Debug)]
-pub struct Placed {
-    /// Places.
-    pub weights: Vec<Weight>,
-    /// How many of them moved.
-    pub moved: usize,
-    /// Target plus weights: what is left by the graduations, or by weights that are too light.
-    pub left: UnbalanceVector,
-}
-
 /// Propose the next step.
 ///
-/// `place` finds weights for a rotor unbalance (first argument) so that what is left is at most the second argument, or as
-/// little as can be; fewest moves first.
-pub fn propose(s: &Situation, place: impl Fn(UnbalanceVector, Unbalance) -> Option<Placed>) -> Proposal {
+/// # Errors
+/// A [`Fault`] of the placement: no room for the weights, or weights that this ring doesn't have.
+pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
     let belief = Belief::infer(s.known, s.looks, s.weights_now, PARTICLES, s.seed);
     let p_within = belief.p_within(s.allowance);
     let mut proposal = Proposal { action: Action::Look, choice: None, choices: vec![], p_within, expected_period: None, belief };
     if s.allowance.g_mm() < s.floor.g_mm() {
         proposal.action = Action::StandCannotShow;
-        return proposal;
+        return Ok(proposal);
     }
     let seen_here = s.looks.last().is_some_and(|l| l.trial.is_none() && same_weights(&l.weights, s.weights_now));
     if seen_here && p_within >= s.sureness {
         proposal.action = Action::Accept;
-        return proposal;
+        return Ok(proposal);
     }
     let crowd = Crowd::new(&proposal.belief, s.seed);
     if let Some(look) = opening(s, &proposal.belief, &crowd) {
@@ -156,8 +149,8 @@ pub fn propose(s: &Situation, place: impl Fn(UnbalanceVector, Unbalance) -> Opti
             Some(Choice { weights: s.weights_now.to_vec(), moved: 0, offset: false, look, expected_looks: 3.5, p_proven: 0.0 });
     } else {
         let mean = proposal.belief.unbalance().mean;
-        let placed = place(mean, Unbalance::from_g_mm(good_enough(s, &crowd)));
-        if let Some(p) = placed.as_ref().filter(|p| p.left.size().g_mm() > s.allowance.g_mm()) {
+        let p = s.ring.place(mean, s.weights_now, good_enough(s, &crowd))?;
+        if p.left.size().g_mm() > s.allowance.g_mm() {
             proposal.action = Action::WeightsTooLight;
             proposal.choice = Some(Choice {
                 weights: p.weights.clone(),
@@ -167,9 +160,9 @@ pub fn propose(s: &Situation, place: impl Fn(UnbalanceVector, Unbalance) -> Opti
                 expected_looks: f64::INFINITY,
                 p_proven: 0.0,
             });
-            return proposal;
+            return Ok(proposal);
         }
-        let mut choices = candidates(s, &crowd, mean, placed, &place);
+        let mut choices = candidates(s, &crowd, mean, p)?;
         let weigh = |c: &mut Choice| crowd.weigh(s, &proposal.belief, c);
         choices.par_iter_mut().for_each(weigh);
         let cost = |c: &Choice| c.expected_looks + COST_OF_A_MOVE * c.moved as f64;
@@ -181,7 +174,7 @@ pub fn propose(s: &Situation, place: impl Fn(UnbalanceVector, Unbalance) -> Opti
         proposal.action = if c.moved > 0 { Action::MoveThenLook } else { Action::Look };
         proposal.expected_period = Some(Seconds::new(crowd.median_period(s, crowd.shift(s, &c.weights))));
     }
-    proposal
+    Ok(proposal)
 }
 
 /// The first looks need no weighing: a settle, then a swing. Nothing else can be said before size and direction are told.
@@ -194,17 +187,11 @@ fn opening(s: &Situation, belief: &Belief, crowd: &Crowd) -> Option<LookPlan> {
 }
 
 /// Residual that the graduations may leave: small against the allowance and against what is not known anyway.
-fn good_enough(s: &Situation, crowd: &Crowd) -> f64 {
-    (0.1 * s.allowance.g_mm()).max(0.1 * crowd.spread())
+fn good_enough(s: &Situation, crowd: &Crowd) -> Unbalance {
+    Unbalance::from_g_mm((0.1 * s.allowance.g_mm()).max(0.1 * crowd.spread()))
 }
 
-fn candidates(
-    s: &Situation,
-    crowd: &Crowd,
-    mean: UnbalanceVector,
-    placed: Option<Placed>,
-    place: &impl Fn(UnbalanceVector, Unbalance) -> Option<Placed>,
-) -> Vec<Choice> {
+fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Placed) -> Result<Vec<Choice>, Fault> {
     let mut out = vec![];
     let mut add = |weights: Vec<Weight>, moved: usize, offset: bool| {
         let shift = crowd.shift(s, &weights);
@@ -214,20 +201,19 @@ fn candidates(
         }
     };
     add(s.weights_now.to_vec(), 0, false);
-    if let Some(p) = placed {
-        add(p.weights, p.moved, false);
+    if placed.moved > 0 {
+        add(placed.weights, placed.moved, false);
     }
     // Known offsets keep a nearly balanced rotor off the region where drift alone decides where it rests.
     if s.known.drift_sd.g_mm() > 0.1 * s.allowance.g_mm() {
         let size = (3.0 * s.known.drift_sd.g_mm()).max(1.5 * s.allowance.g_mm());
         for quarter in 0..4 {
             let offset = UnbalanceVector::polar(Unbalance::from_g_mm(size), RotorAngle::from_deg(90.0 * f64::from(quarter)));
-            if let Some(p) = place(mean - offset, Unbalance::from_g_mm(good_enough(s, crowd))) {
-                add(p.weights, p.moved, true);
-            }
+            let p = s.ring.place(mean - offset, s.weights_now, good_enough(s, crowd))?;
+            add(p.weights, p.moved, true);
         }
     }
-    out
+    Ok(out)
 }
 
 fn same_weights(a: &[Weight], b: &[Weight]) -> bool {

@@ -3,7 +3,9 @@
 //! In: plain numbers. Out: plain numbers. Nothing here knows about wheels.
 
 mod contour;
+pub mod dopri5;
 mod elliptic;
+pub mod least_squares;
 
 pub use contour::outlines;
 pub use elliptic::elliptic_k;

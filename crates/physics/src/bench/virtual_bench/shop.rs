@@ -2,6 +2,8 @@
 
 use crate::bench::belief::Known;
 use crate::bench::next_step::Reader;
+use crate::bench::placement::GrooveWeight;
+use crate::bench::ring::Ring;
 use crate::quantity::{Angle, Inertia, RotorAngle, STANDARD_GRAVITY, Seconds, Unbalance, UnbalanceVector};
 use rand::RngExt;
 use rand_distr::{Distribution, StandardNormal};
@@ -36,6 +38,23 @@ pub struct VirtualRotor {
     pub weight_moments_g_mm: Vec<f64>,
     /// Radius of the arbor where it runs, mm.
     pub arbor_radius_mm: f64,
+}
+
+impl VirtualRotor {
+    /// Its weight ring: a groove with a graduation each degree, weights of 8° that can't pass one another.
+    pub fn ring(&self) -> Ring {
+        Ring::Groove {
+            weights: self
+                .weight_moments_g_mm
+                .iter()
+                .map(|&q| GrooveWeight { moment: Unbalance::from_g_mm(q), arc: Angle::from_deg(8.0) })
+                .collect(),
+            graduation: Angle::from_deg(1.0),
+            forbidden: vec![],
+            no_passing: true,
+            fixed: vec![],
+        }
+    }
 }
 
 /// A stand as it truly is.

@@ -1,0 +1,240 @@
+//! One sitting as a service: store events in, what to do next out. No page and no request in here.
+//!
+//! In: a sitting's id and what a person did (an [`Act`]). Out: a [`Sat`], all that a page or a command shows, or a
+//! [`SittingFault`]. Weights during a look are always worked out from the events that the person had seen, so the same
+//! act sent twice is the same event.
+
+mod allowance;
+mod bodies;
+mod model;
+mod virtual_bench;
+
+pub use allowance::{Reasons, Weighed, weigh_allowance};
+pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
+pub use model::{known, next_step_in, weight_ring_of};
+
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, PoisonError};
+use stillwheel_door::Fault;
+use stillwheel_door::look::{Look, Reading, TrialWeight, WeightAt};
+use stillwheel_door::next_step::{Action, LookKind, NextStepIn, NextStepOut, Reader, next_step};
+use stillwheel_store::{By, Event, EventKind, Id, NewEvent, Sitting, Standing, Store, StoreFault};
+
+/// What went wrong with an act.
+#[derive(Clone, Debug, thiserror::Error)]
+pub enum SittingFault {
+    /// The store refused or failed.
+    #[error(transparent)]
+    Store(#[from] StoreFault),
+    /// A value was refused.
+    #[error(transparent)]
+    Fault(#[from] Fault),
+}
+
+/// One act of a person: made once, safe to send twice.
+#[derive(Clone, Debug)]
+pub struct Act {
+    /// Token of the act.
+    pub token: String,
+    /// The latest event that the person had seen.
+    pub after_seq: u32,
+    /// Who and when.
+    pub by: By,
+}
+
+/// A look that stands.
+#[derive(Clone, Debug)]
+pub struct SeenLook {
+    /// Number of its event.
+    pub seq: u32,
+    /// The look.
+    pub look: Look,
+}
+
+/// A sitting as it stands now.
+#[derive(Clone, Debug)]
+pub struct Sat {
+    /// Its start.
+    pub sitting: Sitting,
+    /// All events, the undone ones too.
+    pub events: Vec<Event>,
+    /// What stands.
+    pub standing: Standing,
+    /// Where the weights are now, in the ring's order.
+    pub weights: Vec<WeightAt>,
+    /// The looks that stand.
+    pub looks: Vec<SeenLook>,
+    /// What to do next, or why that can't be said.
+    pub step: Result<NextStepOut, Fault>,
+    /// The verdict that stands.
+    pub verdict: Option<VerdictBody>,
+}
+
+/// Proposals that were worked out lately: a page is loaded more often than a look is taken.
+const STEPS_KEPT: usize = 32;
+
+/// The bench: the store with the calculations on top.
+#[derive(Clone)]
+pub struct Bench {
+    store: Arc<Store>,
+    steps: Arc<Mutex<VecDeque<(NextStepIn, Result<NextStepOut, Fault>)>>>,
+}
+
+impl Bench {
+    /// On this store.
+    pub fn new(store: Arc<Store>) -> Self {
+        Self { store, steps: Arc::default() }
+    }
+
+    /// The store.
+    pub fn store(&self) -> &Store {
+        &self.store
+    }
+
+    /// The sitting as it stands.
+    ///
+    /// # Errors
+    /// The store's faults; a [`Fault`] when an event can't be read.
+    pub fn sat(&self, id: &Id) -> Result<Sat, SittingFault> {
+        let sitting = self.store.sitting(id)?;
+        let events = self.store.events(id)?;
+        self.fold(sitting, events)
+    }
+
+    /// The sitting as it stood after event `seq`.
+    fn sat_after(&self, id: &Id, seq: u32) -> Result<Sat, SittingFault> {
+        let sitting = self.store.sitting(id)?;
+        let mut events = self.store.events(id)?;
+        events.retain(|e| e.seq <= seq);
+        self.fold(sitting, events)
+    }
+
+    fn fold(&self, sitting: Sitting, events: Vec<Event>) -> Result<Sat, SittingFault> {
+        let standing = Standing::of(&events);
+        let mut weights = model::weights_at_start(&sitting.start)?;
+        let mut looks = Vec::new();
+        for event in &standing.live {
+            match event.kind {
+                EventKind::Look => looks.push(SeenLook { seq: event.seq, look: bodies::read::<LookBody>(event)?.look }),
+                EventKind::Move => {
+                    let moved: MoveBody = bodies::read(event)?;
+                    weights = model::placed(&weights, &moved.to_deg)?;
+                }
+                _ => {}
+            }
+        }
+        let verdict = standing.verdict.as_ref().map(bodies::read::<VerdictBody>).transpose()?;
+        let step = self.step(&sitting, &looks, &weights);
+        Ok(Sat { sitting, events, standing, weights, looks, step, verdict })
+    }
+
+    fn step(&self, sitting: &Sitting, looks: &[SeenLook], weights: &[WeightAt]) -> Result<NextStepOut, Fault> {
+        let input = next_step_in(&sitting.start, looks.iter().map(|l| l.look.clone()).collect(), weights.to_vec())?;
+        let kept = self.steps.lock().unwrap_or_else(PoisonError::into_inner).iter().find(|k| k.0 == input).map(|k| k.1.clone());
+        if let Some(step) = kept {
+            return step;
+        }
+        let step = next_step(&input);
+        let mut steps = self.steps.lock().unwrap_or_else(PoisonError::into_inner);
+        if steps.len() == STEPS_KEPT {
+            steps.pop_front();
+        }
+        steps.push_back((input, step.clone()));
+        step
+    }
+
+    /// Store a look taken with the weights where they are.
+    ///
+    /// # Errors
+    /// A [`Fault`] for a reading out of its range (nothing is stored then); the store's faults.
+    pub fn look(
+        &self,
+        id: &Id,
+        act: &Act,
+        reading: Reading,
+        trial: Option<TrialWeight>,
+        turned_deg: f64,
+        source: Source,
+    ) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
+        let mut looks = seen.looks;
+        looks.push(SeenLook { seq: act.after_seq + 1, look: look.clone() });
+        // A look that the estimator refuses is refused here, before it is stored and spoils the sitting.
+        if let Err(fault) = self.step(&seen.sitting, &looks, &seen.weights) {
+            if fault.field.starts_with("looks[") {
+                return Err(fault.into());
+            }
+        }
+        self.append(id, act, EventKind::Look, &LookBody { look, source })
+    }
+
+    /// Store where the weights were moved to, in degrees, in the ring's order.
+    ///
+    /// # Errors
+    /// A [`Fault`] for a wrong number of weights or an angle that is none; the store's faults.
+    pub fn moved(&self, id: &Id, act: &Act, to_deg: Vec<f64>) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let to_deg = model::placed(&seen.weights, &to_deg)?.iter().map(|w| w.at_deg).collect();
+        self.append(id, act, EventKind::Move, &MoveBody { to_deg })
+    }
+
+    /// Take back event `seq`.
+    ///
+    /// # Errors
+    /// The store's faults.
+    pub fn undo(&self, id: &Id, act: &Act, seq: u32) -> Result<Event, SittingFault> {
+        Ok(self.store.append(id, &NewEvent::undo(&act.token, act.after_seq, seq, act.by.clone()))?)
+    }
+
+    /// Give the verdict and close the sitting: proven only when the calculation says so of what the person had seen.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the residual isn't proven and `proven` was asked for; the store's faults.
+    pub fn verdict(&self, id: &Id, act: &Act, proven: bool, note: &str) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let step = seen.step?;
+        if proven && step.action != Action::Accept {
+            return Err(Fault::new(
+                "verdict",
+                format!("{:.0} % sure", 100.0 * step.p_within_allowance),
+                "the probability asked for, with the last look taken where the weights are now",
+                "The residual is not proven yet: take the look that is proposed.",
+            )
+            .into());
+        }
+        let body = VerdictBody { proven, note: note.trim().to_owned(), weights: seen.weights, step };
+        let event = self.append(id, act, EventKind::Verdict, &body)?;
+        let close = Act { token: format!("{}-close", act.token), after_seq: event.seq, by: act.by.clone() };
+        self.append(id, &close, EventKind::Closed, &serde_json::json!({}))?;
+        Ok(event)
+    }
+
+    /// Open a closed sitting again.
+    ///
+    /// # Errors
+    /// The store's faults.
+    pub fn reopen(&self, id: &Id, act: &Act) -> Result<Event, SittingFault> {
+        self.append(id, act, EventKind::Reopened, &serde_json::json!({}))
+    }
+
+    /// Ask the virtual bench for a look and store it.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the stand is a real one, or the virtual bench refuses; the store's faults.
+    pub fn virtual_look(&self, id: &Id, act: &Act, kind: LookKind) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let reading = virtual_bench::look(&seen, act.after_seq, kind)?;
+        self.look(id, act, reading, None, 0.0, Source::VirtualBench)
+    }
+
+    fn append<B: serde::Serialize>(&self, id: &Id, act: &Act, kind: EventKind, body: &B) -> Result<Event, SittingFault> {
+        let body = serde_json::to_value(body).map_err(|e| Fault::new("body", "this event", "finite numbers", e.to_string()))?;
+        Ok(self.store.append(id, &NewEvent { token: act.token.clone(), after_seq: act.after_seq, kind, body, by: act.by.clone() })?)
+    }
+}
+
+/// How well this sitting's operator reads; a sitting begun with something unreadable is read with the common values.
+pub fn reader_of(sitting: &Sitting) -> Reader {
+    serde_json::from_value(sitting.start.reader.clone()).unwrap_or_default()
+}

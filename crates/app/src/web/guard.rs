@@ -1,0 +1,126 @@
+//! The door-keeper of the pages: security headers, same-origin check on writes, pairing on the shop's network.
+//!
+//! In: every request. Out: the request passed on, or a refusal. No page knows of this.
+
+use super::show::cookie;
+use super::state::App;
+use axum::extract::{Request, State};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Redirect, Response};
+
+/// Cookie that holds the pairing code.
+pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
+
+/// No inline script or style, nothing from elsewhere, no frames.
+const CSP: &str =
+    "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+
+/// Put the security headers on every answer.
+pub(crate) async fn headers(request: Request, next: Next) -> Response {
+    let asset = request.uri().path().starts_with("/assets/");
+    let mut response = next.run(request).await;
+    let h = response.headers_mut();
+    for (name, value) in [
+        (header::CONTENT_SECURITY_POLICY, CSP),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::REFERRER_POLICY, "same-origin"),
+    ] {
+        h.insert(name, HeaderValue::from_static(value));
+    }
+    h.insert("cross-origin-opener-policy", HeaderValue::from_static("same-origin"));
+    h.insert("cross-origin-resource-policy", HeaderValue::from_static("same-origin"));
+    if !asset && !h.contains_key(header::CACHE_CONTROL) {
+        // A sitting seen by the back button must be the sitting as it is now.
+        h.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    }
+    response
+}
+
+/// Refuse writes that another site's page sent.
+pub(crate) async fn same_origin(request: Request, next: Next) -> Response {
+    if matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS) || is_same_origin(request.headers()) {
+        return next.run(request).await;
+    }
+    (StatusCode::FORBIDDEN, "This write came from another site's page and was refused.\n").into_response()
+}
+
+/// Whether a write comes from our own pages, or from no page at all.
+///
+/// Browsers send `Sec-Fetch-Site` only over https and on localhost, but `Origin` with every POST; so both are looked
+/// at. A script on the machine sends neither and is let through: it holds no cookie of a person.
+fn is_same_origin(headers: &HeaderMap) -> bool {
+    if let Some(site) = headers.get("sec-fetch-site") {
+        if site != "same-origin" && site != "none" {
+            return false;
+        }
+    }
+    let Some(origin) = headers.get(header::ORIGIN) else { return true };
+    let host = headers.get(header::HOST).and_then(|h| h.to_str().ok());
+    let origin = origin.to_str().ok().and_then(|o| o.split_once("://")).map(|p| p.1);
+    host.is_some() && host.map(str::to_ascii_lowercase) == origin.map(str::to_ascii_lowercase)
+}
+
+/// On a loopback server only a loopback name may be asked for: a foreign name that was made to point here is refused.
+pub(crate) async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
+    if app.pairing_code().is_none() {
+        let host = request.headers().get(header::HOST).and_then(|h| h.to_str().ok()).unwrap_or("localhost");
+        let name = host.rsplit_once(':').filter(|p| p.1.bytes().all(|b| b.is_ascii_digit())).map_or(host, |p| p.0);
+        if !matches!(name, "localhost" | "127.0.0.1" | "[::1]") {
+            return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n")
+                .into_response();
+        }
+    }
+    next.run(request).await
+}
+
+/// With a pairing code set, ask for it once per device.
+pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next) -> Response {
+    let path = request.uri().path();
+    let open = path == "/pair" || path.starts_with("/assets/");
+    let Some(code) = app.pairing_code() else { return next.run(request).await };
+    if open || request_is_local(&request) || cookie(request.headers(), PAIR_COOKIE).is_some_and(|c| same_text(&c, code)) {
+        return next.run(request).await;
+    }
+    if path.starts_with("/api/") {
+        return (StatusCode::UNAUTHORIZED, "Pair this device first: open /pair in its browser.\n").into_response();
+    }
+    Redirect::to("/pair").into_response()
+}
+
+fn request_is_local(request: &Request) -> bool {
+    request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().is_some_and(|c| c.0.ip().is_loopback())
+}
+
+/// Compare in a time that does not depend on where the texts differ.
+pub(crate) fn same_text(a: &str, b: &str) -> bool {
+    a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (x, y)| d | (x ^ y)) == 0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn headers(pairs: &[(&'static str, &'static str)]) -> HeaderMap {
+        pairs.iter().map(|(k, v)| (k.parse::<header::HeaderName>().unwrap(), HeaderValue::from_static(v))).collect()
+    }
+
+    #[test]
+    fn a_write_from_another_site_is_refused_and_our_own_passes() {
+        let host = ("host", "192.168.1.20:8080");
+        for (pairs, expected) in [
+            (vec![host], true),
+            (vec![host, ("origin", "http://192.168.1.20:8080")], true),
+            (vec![host, ("origin", "http://192.168.1.20")], false),
+            (vec![host, ("origin", "http://elsewhere.example")], false),
+            (vec![host, ("origin", "null")], false),
+            (vec![host, ("sec-fetch-site", "cross-site")], false),
+            (vec![host, ("sec-fetch-site", "same-site")], false),
+            (vec![host, ("sec-fetch-site", "same-origin"), ("origin", "http://192.168.1.20:8080")], true),
+            (vec![("origin", "http://192.168.1.20:8080")], false),
+        ] {
+            assert_eq!(is_same_origin(&headers(&pairs)), expected, "{pairs:?}");
+        }
+    }
+}

@@ -1,0 +1,152 @@
+//! The pages, and the one door over HTTP.
+//!
+//! In: requests. Out: server-rendered pages that work without scripts; small modules under `assets/js` only enhance them
+//! (drag, stopwatch, animation). A handler reads the request, asks the bench ([`crate::sitting`]) or the store, and hands a
+//! view to a function that makes markup. No page computes on its own.
+
+mod api;
+mod assets;
+mod error;
+mod form;
+mod guard;
+mod layout;
+mod pages;
+mod person;
+mod show;
+mod state;
+mod wheel;
+
+pub use state::App;
+
+use crate::sitting::Bench;
+use anyhow::Context as _;
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::StatusCode;
+use axum::middleware::{from_fn, from_fn_with_state};
+use axum::routing::{get, post};
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use stillwheel_store::Store;
+use tower_http::compression::CompressionLayer;
+use tower_http::timeout::TimeoutLayer;
+
+/// Largest request body: a swing log of ten minutes at 240 readings a second fits three times over.
+const BODY_LIMIT: usize = 12 * 1024 * 1024;
+/// Longest that one request may take.
+const REQUEST_TIME: Duration = Duration::from_secs(30);
+
+/// How to serve.
+#[derive(Clone, Debug)]
+pub struct ServeOptions {
+    /// The file of the records; made when it isn't there.
+    pub records: PathBuf,
+    /// Port; 0: any free one.
+    pub port: u16,
+    /// Answer on the shop's network too, with pairing.
+    pub lan: bool,
+    /// Whether the records are a throwaway copy.
+    pub demo: bool,
+}
+
+/// Serve until Ctrl-C or a termination signal; prints the address first.
+///
+/// # Errors
+/// When the records can't be opened, or the port is taken.
+pub fn serve(options: &ServeOptions) -> anyhow::Result<()> {
+    let store = Arc::new(Store::open(&options.records)?);
+    let code = options.lan.then(pairing_code);
+    let app = App::new(Bench::new(store), code.clone(), options.demo);
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().context("the threads could not be started")?;
+    runtime.block_on(async {
+        let ip = if options.lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
+        let listener = tokio::net::TcpListener::bind((ip, options.port))
+            .await
+            .with_context(|| format!("port {} could not be opened; is the program running already? Another port: --port", options.port))?;
+        let port = listener.local_addr()?.port();
+        announce(port, code.as_deref());
+        let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
+        axum::serve(listener, service).with_graceful_shutdown(stopped()).await.context("the server stopped")
+    })
+}
+
+fn announce(port: u16, code: Option<&str>) {
+    println!("Stillwheel is at http://127.0.0.1:{port}/");
+    if let Some(code) = code {
+        println!(
+            "From a phone on the shop's network: http://{}:{port}/",
+            lan_address().map_or_else(|| "THIS-COMPUTER".to_owned(), |a| a.to_string())
+        );
+        println!("Pairing code: {code}");
+        println!("Caution: what passes between phone and computer is not encrypted. Use it only on a network that you trust.");
+    }
+    println!("Stop with Ctrl-C.");
+}
+
+/// The address by which this machine would reach the network; nothing is sent.
+fn lan_address() -> Option<std::net::IpAddr> {
+    let socket = std::net::UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0)).ok()?;
+    // A documentation address (RFC 5737): connecting a datagram socket only picks the route.
+    socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9)).ok()?;
+    socket.local_addr().ok().map(|a| a.ip()).filter(|ip| !ip.is_unspecified() && !ip.is_loopback())
+}
+
+/// Eight digits from the operating system's randomness.
+fn pairing_code() -> String {
+    format!("{:08}", person::random_64() % 100_000_000)
+}
+
+async fn stopped() {
+    let ctrl_c = async {
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    {
+        let Ok(mut term) = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) else { return ctrl_c.await };
+        tokio::select! { () = ctrl_c => {}, _ = term.recv() => {} }
+    }
+    #[cfg(not(unix))]
+    ctrl_c.await;
+}
+
+/// All routes with their guards.
+pub fn router(app: App) -> Router {
+    use pages::{bench, certificate, help, new_sitting, pair, records, settings, sitting};
+    Router::new()
+        .route("/", get(bench::page))
+        .route("/sittings/new", get(new_sitting::form))
+        .route("/sittings", post(new_sitting::create).get(bench::page))
+        .route("/sittings/{id}", get(sitting::page))
+        .route("/sittings/{id}/look", post(sitting::look))
+        .route("/sittings/{id}/virtual", post(sitting::virtual_look))
+        .route("/sittings/{id}/moved", post(sitting::moved))
+        .route("/sittings/{id}/undo", post(sitting::undo))
+        .route("/sittings/{id}/verdict", post(sitting::verdict))
+        .route("/sittings/{id}/reopen", post(sitting::reopen))
+        .route("/sittings/{id}/certificate", get(certificate::page))
+        .route("/rotors", get(records::list))
+        .route("/records/{kind}/new", get(records::new))
+        .route("/records/{kind}", post(records::create))
+        .route("/records/{kind}/{id}", get(records::edit).post(records::revise))
+        .route("/records/{kind}/{id}/retire", post(records::retire))
+        .route("/settings", get(settings::page).post(settings::save))
+        .route("/help", get(help::page))
+        .route("/pair", get(pair::page).post(pair::pair))
+        .route("/api/compute", get(api::list))
+        .route("/api/compute/{name}", post(api::compute))
+        .route("/api/compute/{name}/schema", get(api::schema))
+        .route("/assets/{*path}", get(assets::serve))
+        .fallback(|| async { error::WebError::NotFound("There is no page at this address.".into()) })
+        .with_state(app.clone())
+        .layer(DefaultBodyLimit::max(BODY_LIMIT))
+        .layer(from_fn_with_state(app.clone(), guard::paired))
+        .layer(from_fn(guard::same_origin))
+        .layer(from_fn_with_state(app, guard::known_host))
+        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, REQUEST_TIME))
+        .layer(CompressionLayer::new())
+        .layer(from_fn(guard::headers))
+}

@@ -1,0 +1,246 @@
+//! What to do now: one sentence, the picture, the moves, and the one button.
+
+use super::super::show::{Angles, Show, significant};
+use super::super::wheel::picture;
+use super::scene;
+use super::sitting_view::{View, hidden};
+use super::time::span;
+use maud::{Markup, html};
+use stillwheel_door::next_step::{Action, LookKind, NextStepOut, WeightMove};
+use stillwheel_store::{RingKind, WeightRing};
+
+/// The card on top of a sitting.
+pub(super) fn now_card(view: &View) -> Markup {
+    match &view.sat.step {
+        Err(fault) => html! {
+            section.card.now.stuck {
+                p.say { "The next step can't be worked out." }
+                p { (fault) }
+                p { "The looks are stored. Take back the look that does not fit, or enter another." }
+            }
+        },
+        Ok(_) if view.sat.standing.closed => closed_card(view),
+        Ok(step) => open_card(view, step),
+    }
+}
+
+fn closed_card(view: &View) -> Markup {
+    let proven = view.sat.verdict.as_ref().is_some_and(|v| v.proven);
+    html! {
+        section.card.now .done[proven] .stuck[!proven] {
+            p.say { @if proven { "✓ Done: the residual is proven to be within the allowance." } @else { "This sitting was closed without proof." } }
+            a.button.main.big.wide href={ (view.path()) "/certificate" } { "Certificate" }
+            @if proven { (grinder_caution(view)) }
+            form.links method="post" action={ (view.path()) "/reopen" } { (hidden(view)) button.as-link type="submit" { "Open it again" } }
+        }
+    }
+}
+
+fn open_card(view: &View, step: &NextStepOut) -> Markup {
+    let stuck = matches!(step.action, Action::StandCannotShow | Action::WeightsTooLight);
+    html! {
+        section.card.now .done[step.action == Action::Accept] .stuck[stuck] aria-labelledby="now" {
+            h2.visually-hidden #now { "What to do now" }
+            p.say { (step.say) }
+            @match step.action {
+                Action::Accept => (accept(view)),
+                Action::MoveThenLook => (moves(view, step)),
+                Action::Look => (look(view, step)),
+                Action::StandCannotShow | Action::WeightsTooLight => {
+                    @if !step.moves.is_empty() { (moves(view, step)) }
+                    (give_up(view))
+                }
+            }
+        }
+    }
+}
+
+fn accept(view: &View) -> Markup {
+    html! {
+        form method="post" action={ (view.path()) "/verdict" } {
+            (hidden(view))
+            input type="hidden" name="proven" value="yes";
+            button.main.big.wide type="submit" { "Accept, make the certificate" }
+        }
+        (grinder_caution(view))
+    }
+}
+
+fn look(view: &View, step: &NextStepOut) -> Markup {
+    html! {
+        @if view.is_virtual() { (virtual_buttons(view, step)) } @else {
+            @match step.look {
+                Some(LookKind::Settle) => a.button.main.big.wide href="#look-settle" data-open="look-settle" { "Enter where it settled" },
+                Some(LookKind::Swing) => {
+                    (swing_facts(view.show, step))
+                    a.button.main.big.wide href="#look-swing" data-open="look-swing" { "Time the swing" }
+                },
+                None => a.button.main.big.wide href="#looks" { "Enter a look" },
+            }
+        }
+    }
+}
+
+/// Where to let go and how long it will take.
+pub(super) fn swing_facts(show: Show, step: &NextStepOut) -> Markup {
+    html! {
+        dl.facts {
+            @if let Some(deg) = step.let_go_deg { dt { "Let go with" } dd { (show.angle(deg)) " at the bottom" } }
+            @if let Some(n) = step.swings { dt { "Time" } dd { (significant(n, 3)) @if n == 1.0 { " full swing" } @else { " full swings" } } }
+            @if let Some(t) = step.expected_period_s { dt { "One swing" } dd { "about " (span(t)) } }
+        }
+        p {}
+    }
+}
+
+/// On the virtual stand the bench itself takes the look.
+pub(super) fn virtual_buttons(view: &View, step: &NextStepOut) -> Markup {
+    let button = |kind: &str, advised: bool, text: &str| {
+        html! {
+            form method="post" action={ (view.path()) "/virtual" } {
+                (hidden(view))
+                input type="hidden" name="look" value=(kind);
+                button.big.wide.main[advised] type="submit" { (text) @if advised { " ★" } }
+            }
+        }
+    };
+    let swing = step.look == Some(LookKind::Swing);
+    html! {
+        @if swing { (swing_facts(view.show, step)) }
+        div.actions {
+            @if swing { (button("swing", true, "Time a swing")) (button("settle", false, "Let it settle")) }
+            @else { (button("settle", step.look.is_some(), "Let it settle")) (button("swing", false, "Time a swing")) }
+        }
+        p.soft { "Virtual stand: a press takes the look. ★ is advised." }
+    }
+}
+
+fn moves(view: &View, step: &NextStepOut) -> Markup {
+    let ring = &view.sat.sitting.start.ring.body;
+    html! {
+        (picture(&scene::plan("plan", &view.sat, view.show)))
+        ul.moves {
+            @for (i, w) in view.sat.weights.iter().enumerate() {
+                @match step.moves.iter().find(|m| m.weight == i) {
+                    Some(m) => (one_move(view.show, ring, m)),
+                    None => li { span.which { (i + 1) } span.stay { "stays at " (view.show.angle(w.at_deg)) } },
+                }
+            }
+        }
+        div.caution { strong { "Clamp every weight" } " before you let go of the wheel, and again before it runs. A loose weight flies off." }
+        form method="post" action={ (view.path()) "/moved" } novalidate {
+            (hidden(view))
+            button.main.big.wide type="submit" { "Done, moved" }
+            details {
+                summary { "I set them elsewhere" }
+                div.inside {
+                    p.soft { "Type where each weight really stands: " (view.show.angles_in_words()) "." }
+                    (weight_fields(view, &step.weights_then.iter().map(|w| w.at_deg).collect::<Vec<_>>()))
+                    button.wide type="submit" { "Done, moved there" }
+                }
+            }
+        }
+    }
+}
+
+/// One field for each weight.
+fn weight_fields(view: &View, at_deg: &[f64]) -> Markup {
+    use super::super::form::{Field, Typed, field};
+    let kept = view.note.kind.as_deref() == Some("moved");
+    let mut typed = if kept { view.note.typed.clone() } else { Typed::default() };
+    let clock = view.show.angles == Angles::Clock;
+    html! {
+        @for (i, deg) in at_deg.iter().enumerate() {
+            @let name = format!("to_deg_{i}");
+            @let () = typed.put_default(&name, view.show.angle_number(*deg));
+            (field(&typed, Field { name: &name, within: "move-", label: &format!("Weight {}", i + 1), unit: if clock { "" } else { "°" }, keys: if clock { "" } else { "decimal" }, required: true, lax: true, ..Field::default() }))
+        }
+    }
+}
+
+/// Move the weights without being told to.
+pub(super) fn free_move(view: &View) -> Markup {
+    let now: Vec<f64> = view.sat.weights.iter().map(|w| w.at_deg).collect();
+    html! {
+        details open[view.note.kind.as_deref() == Some("moved")] {
+            summary { "Weights were moved" }
+            div.inside {
+                form method="post" action={ (view.path()) "/moved" } novalidate {
+                    (hidden(view))
+                    p.soft { (view.show.angles_in_words()) }
+                    (weight_fields(view, &now))
+                    button.wide type="submit" { "Store where they are" }
+                }
+            }
+        }
+    }
+}
+
+fn one_move(show: Show, ring: &WeightRing, m: &WeightMove) -> Markup {
+    let way = if m.by_deg >= 0.0 { "↺ counter-clockwise" } else { "↻ clockwise" };
+    let along = m.by_deg.abs().to_radians() * ring.radius_mm;
+    html! {
+        li {
+            span.which { (m.weight + 1) }
+            span { "from " span.num { (show.angle(m.from_deg)) } " to " span.to { (show.angle(m.to_deg)) } }
+            span.by {
+                (way) " by " b { (significant(m.by_deg.abs(), 4)) "°" } br;
+                b { (show.travel(along)) } " along the groove"
+                @if let Some(marks) = graduations(show, ring, m) { br; (marks) }
+            }
+        }
+    }
+}
+
+/// The way in graduations, and the mark it ends at.
+fn graduations(show: Show, ring: &WeightRing, m: &WeightMove) -> Option<String> {
+    let RingKind::Groove(g) = &ring.kind else { return None };
+    let marks = significant(m.by_deg.abs() / g.graduation_deg, 4);
+    // Marks are counted in the sense in which this person counts angles.
+    let counted = if show.angles == Angles::CounterClockwise { m.to_deg } else { -m.to_deg };
+    let mark = significant((counted.rem_euclid(360.0) / g.graduation_deg * 10.0).round() / 10.0, 5);
+    Some(format!("{marks} mark{} of {}°, to mark {mark}", if marks == "1" { "" } else { "s" }, g.graduation_deg))
+}
+
+fn give_up(view: &View) -> Markup {
+    html! {
+        details {
+            summary { "Close without proof" }
+            div.inside {
+                form method="post" action={ (view.path()) "/verdict" } {
+                    (hidden(view))
+                    input type="hidden" name="proven" value="no";
+                    p { "The certificate will say that the residual is not proven." }
+                    div.field { label for="verdict-note" { "Remark" } input #verdict-note name="note" type="text" autocomplete="off"; }
+                    button.wide type="submit" { "Close without proof" }
+                }
+            }
+        }
+    }
+}
+
+/// The way out that is always there, folded.
+pub(super) fn close_unproven(view: &View) -> Markup {
+    let shown_above = view.sat.step.as_ref().is_ok_and(|s| matches!(s.action, Action::StandCannotShow | Action::WeightsTooLight));
+    html! { @if !shown_above && view.sat.step.is_ok() { (give_up(view)) } }
+}
+
+fn grinder_caution(view: &View) -> Markup {
+    let start = &view.sat.sitting.start;
+    let wheel = &start.rotor.body.wheel;
+    html! {
+        div.caution {
+            strong { "Before the grinder." }
+            " Balanced is not yet fit to run. "
+            @match (wheel.max_speed_rpm, wheel.max_speed_m_s) {
+                (Some(rpm), _) => { "Marked " (significant(rpm, 5)) " r/min, spindle " (significant(start.machine.body.speed_rpm, 5)) " r/min: " @if rpm < start.machine.body.speed_rpm { b { "too fast for this wheel, do not run it. " } } @else { "within it. " } },
+                (None, Some(v)) => {
+                    @let rim = std::f64::consts::PI * wheel.diameter_mm / 1000.0 * start.machine.body.speed_rpm / 60.0;
+                    "Marked " (significant(v, 4)) " m/s, rim here " (significant(rim, 3)) " m/s: " @if v < rim { b { "too fast for this wheel, do not run it. " } } @else { "within it. " }
+                },
+                (None, None) => "Check that the spindle’s speed does not exceed the speed marked on the wheel. ",
+            }
+            "Ring-test it, clamp all weights, close the guard, and stand aside for the first minute at speed."
+        }
+    }
+}

@@ -1,0 +1,101 @@
+//! A stand as a form.
+
+use super::super::form::{Field, Typed, field, select};
+use super::super::show::Show;
+use super::record_form::{RecordForm, Refs};
+use maud::{Markup, html};
+use stillwheel_door::Fault;
+use stillwheel_physics::quantity::Dimension;
+use stillwheel_store::{Stand, StandKind};
+
+const KINDS: [(StandKind, &str, &str); 5] = [
+    (StandKind::AirSaddles, "air-saddles", "Air saddles under an arbor"),
+    (StandKind::HardenedWays, "hardened-ways", "Flat hardened ways"),
+    (StandKind::DiscRollers, "disc-rollers", "Overlapping discs"),
+    (StandKind::KnifeEdges, "knife-edges", "Knife edges"),
+    (StandKind::Other, "other", "Something else"),
+];
+
+/// A stand's kind in words.
+pub(super) fn kind_words(kind: StandKind) -> &'static str {
+    KINDS.iter().find(|k| k.0 == kind).map_or("", |k| k.2)
+}
+
+impl RecordForm for Stand {
+    const PATH: &'static str = "stands";
+    const WORD: &'static str = "stand";
+    const FIELDS: &'static [&'static str] =
+        &["name", "kind", "floor_g_mm", "dry_friction_g_mm", "drift_sd_g_mm", "arbor_radius_mm", "virtual_seed", "note"];
+
+    fn line(&self, show: Show) -> String {
+        let virtual_word = if self.virtual_seed.is_some() { "virtual, " } else { "" };
+        format!("{virtual_word}{}, floor {}", kind_words(self.kind).to_lowercase(), show.unbalance(self.floor_g_mm))
+    }
+
+    fn fill(&self, typed: &mut Typed, show: Show) {
+        typed.put("name", self.name.as_str());
+        typed.put("kind", KINDS.iter().find(|k| k.0 == self.kind).map_or("", |k| k.1));
+        for (name, v) in
+            [("floor_g_mm", self.floor_g_mm), ("dry_friction_g_mm", self.dry_friction_g_mm), ("drift_sd_g_mm", self.drift_sd_g_mm)]
+        {
+            typed.put(name, show.typed(v, Dimension::Unbalance));
+        }
+        typed.put("arbor_radius_mm", self.arbor_radius_mm.map_or(String::new(), |r| show.typed(r, Dimension::Length)));
+        typed.put("virtual_seed", self.virtual_seed.map_or(String::new(), |s| s.to_string()));
+        typed.put("note", self.note.as_str());
+    }
+
+    fn blank(typed: &mut Typed, _show: Show, _refs: &Refs) {
+        typed.put("kind", "air-saddles");
+        typed.put("dry_friction_g_mm", "0");
+    }
+
+    fn read(typed: &mut Typed, show: Show) -> Option<Self> {
+        let kind = KINDS.iter().find(|k| k.1 == typed.text("kind")).map(|k| k.0);
+        if kind.is_none() {
+            typed.blame(Fault::new("kind", typed.text("kind"), "one of the list", "Choose what bears the rotor."));
+        }
+        let floor_g_mm = typed.number("floor_g_mm", Dimension::Unbalance, show);
+        let dry_friction_g_mm = typed.number("dry_friction_g_mm", Dimension::Unbalance, show);
+        let drift_sd_g_mm = typed.number("drift_sd_g_mm", Dimension::Unbalance, show);
+        let arbor_radius_mm = typed.optional("arbor_radius_mm", Dimension::Length, show);
+        let seed = typed.text("virtual_seed").to_owned();
+        let virtual_seed = if seed.is_empty() { None } else { seed.parse::<u64>().ok() };
+        if !seed.is_empty() && virtual_seed.is_none() {
+            typed.blame(Fault::new(
+                "virtual_seed",
+                seed,
+                "a whole number, 0 or more",
+                "It picks the hidden wheel; the same number gives the same wheel.",
+            ));
+        }
+        if !typed.is_good() {
+            return None;
+        }
+        Some(Self {
+            name: typed.text("name").to_owned(),
+            kind: kind?,
+            floor_g_mm,
+            dry_friction_g_mm,
+            drift_sd_g_mm,
+            arbor_radius_mm,
+            virtual_seed,
+            note: typed.text("note").to_owned(),
+        })
+    }
+
+    fn fields(typed: &Typed, show: Show, _refs: &Refs) -> Markup {
+        let unit = show.unbalance_unit();
+        let kinds: Vec<(String, String)> = KINDS.iter().map(|k| (k.1.to_owned(), k.2.to_owned())).collect();
+        html! {
+            (field(typed, Field { name: "name", label: "Name", required: true, ..Field::default() }))
+            (select(typed, "kind", "", "It bears the rotor on", "", &kinds))
+            (field(typed, Field { name: "floor_g_mm", label: "Floor: smallest unbalance it can show", unit, keys: "decimal", required: true, ..Field::default() }))
+            (field(typed, Field { name: "dry_friction_g_mm", label: "Dry friction, told as an unbalance", unit, hint: "0 on air.", keys: "decimal", required: true, ..Field::default() }))
+            (field(typed, Field { name: "drift_sd_g_mm", label: "Drift: its usual size, told as an unbalance", unit, hint: "A steady push from the air film or from slope.", keys: "decimal", required: true, ..Field::default() }))
+            (field(typed, Field { name: "arbor_radius_mm", label: "Radius of the arbor", unit: show.unit(Dimension::Length), hint: "Needed on ways and edges, where the arbor rolls.", keys: "decimal", ..Field::default() }))
+            (field(typed, Field { name: "virtual_seed", label: "Virtual stand: number of its hidden wheel", hint: "Leave empty for a real stand.", keys: "numeric", ..Field::default() }))
+            (field(typed, Field { name: "note", label: "Remarks", ..Field::default() }))
+        }
+    }
+}
