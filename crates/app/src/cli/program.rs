@@ -1,6 +1,7 @@
 //! `serve`, `demo`, `export`, `import`, `template`: their arguments, and the functions that carry them out.
 
-use anyhow::bail;
+use crate::web;
+use anyhow::{Context as _, bail};
 use clap::{Args, ValueEnum};
 use std::net::IpAddr;
 use std::path::PathBuf;
@@ -72,12 +73,30 @@ pub struct TemplateArgs {
     pub out: PathBuf,
 }
 
-pub(super) fn serve(_args: &ServeArgs) -> anyhow::Result<()> {
-    bail!("serve is not in this build: the pages are not joined to the command line yet")
+pub(super) fn serve(args: &ServeArgs) -> anyhow::Result<()> {
+    let records = records_file(args.db.as_ref())?;
+    if let Some(folder) = records.parent() {
+        std::fs::create_dir_all(folder).with_context(|| format!("{} could not be made", folder.display()))?;
+    }
+    web::serve(&web::ServeOptions { records, port: args.port, lan: args.lan, bind: args.bind, demo: false })
 }
 
-pub(super) fn demo(_args: &DemoArgs) -> anyhow::Result<()> {
-    bail!("demo is not in this build: the pages are not joined to the command line yet")
+pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {
+    crate::demo::demo(args.port)
+}
+
+/// The file named, or the usual one in this person's data folder.
+fn records_file(named: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
+    if let Some(file) = named {
+        return Ok(file.clone());
+    }
+    let folder = std::env::var_os("XDG_DATA_HOME")
+        .map(PathBuf::from)
+        .filter(|p| p.is_absolute())
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
+        .or_else(|| std::env::var_os("LOCALAPPDATA").map(PathBuf::from))
+        .context("there is no home folder: name the file of the records with --db")?;
+    Ok(folder.join("stillwheel").join("records.db"))
 }
 
 pub(super) fn export(_args: &ExportArgs) -> anyhow::Result<()> {
