@@ -21,11 +21,11 @@ const MOST_LOOKS: usize = 12;
 ///
 /// # Errors
 /// When the folder can't be made, or as [`serve`].
-pub fn demo(port: u16, lan: bool) -> anyhow::Result<()> {
+pub fn demo(port: u16) -> anyhow::Result<()> {
     let folder = std::env::temp_dir().join(format!("stillwheel-demo-{}", Id::fresh(Timestamp::now())));
     std::fs::create_dir(&folder).with_context(|| format!("{} could not be made", folder.display()))?;
     let records = folder.join("fernhill.stillwheel");
-    let served = seed(&records).and_then(|()| serve(&ServeOptions { records, port, lan, demo: true }));
+    let served = seed(&records).and_then(|()| serve(&ServeOptions { records, port, lan: false, bind: None, demo: true }));
     if let Err(e) = std::fs::remove_dir_all(&folder) {
         tracing::warn!("{} could not be removed: {e}", folder.display());
     }

@@ -1,5 +1,6 @@
 //! The pages and the door over HTTP: routes, faults, guards, two phones at once.
 
+use axum_test::multipart::{MultipartForm, Part};
 use axum_test::{TestResponse, TestServer};
 use serde_json::{Value, json};
 use std::sync::Arc;
@@ -287,6 +288,33 @@ async fn a_look_that_can_not_be_read_is_not_stored() {
     let unknown = shop.server.post(&format!("{path}/look")).form(&[("token", "t"), ("after_seq", "0"), ("kind", "guess")]).await;
     assert_eq!(unknown.status_code(), 422);
     assert!(shop.events(&path).is_empty());
+}
+
+#[tokio::test]
+async fn a_swing_log_is_stored_as_a_look_and_a_bad_one_is_refused() {
+    let shop = shop();
+    let path = shop.new_sitting().await;
+    let upload = |token: &str, csv: &str| {
+        let form = MultipartForm::new()
+            .add_text("token", token)
+            .add_text("after_seq", "0")
+            .add_part("file", Part::bytes(csv.as_bytes().to_vec()).file_name("log.csv"));
+        shop.server.post(&format!("{path}/log")).multipart(form)
+    };
+    let one_row = upload("a", "t_s,angle_deg\n0,10\n").await;
+    assert_eq!(one_row.status_code(), 422);
+    assert!(one_row.text().contains("Not stored yet"));
+    assert!(shop.events(&path).is_empty());
+    // A small swing is a cosine (Landau & Lifshitz, Mechanics, §21): ω = 0.5 1/s, so U/J = 0.25 1/s²; at 4° the amplitude
+    // changes the period by 0.03 %. The zero mark rests at room angle 220°: the heavy side is at rotor angle 140°.
+    let rows: String = (0..600).map(|i| f64::from(i) * 0.1).map(|t| format!("{t},{}\n", 220.0 + 4.0 * (0.5 * t).cos())).collect();
+    let good = upload("b", &format!("t_s,angle_deg\n{rows}")).await;
+    assert_eq!(good.status_code(), 303, "{}", good.text());
+    let events = shop.events(&path);
+    let reading = &events[0].body["look"]["reading"];
+    assert_eq!(reading["kind"], "log");
+    assert!((reading["u_over_j_per_s2"].as_f64().unwrap() / 0.25 - 1.0).abs() < 2e-3, "{reading}");
+    assert!((reading["heavy_deg"].as_f64().unwrap() - 140.0).abs() < 0.2, "{reading}");
 }
 
 #[tokio::test]

@@ -5,6 +5,7 @@ use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
 use std::fs::File;
 use std::io::Write;
+use std::net::IpAddr;
 use std::path::PathBuf;
 use stillwheel_door::place_weights::{GrooveIn, PlaceWeightsIn, PlaceWeightsOut, place_weights};
 use stillwheel_drawing::{Page, RingTemplate, Scale, TemplateWeight, ring_template, to_pdf};
@@ -23,6 +24,9 @@ pub struct ServeArgs {
     /// Open the pages to the shop's network, with pairing; without it only this machine is served.
     #[arg(long)]
     pub lan: bool,
+    /// Address to listen on, in place of the loopback address or, with --lan, of all addresses.
+    #[arg(long, value_name = "ADDRESS", requires = "lan")]
+    pub bind: Option<IpAddr>,
 }
 
 /// Flags of `demo`.
@@ -75,32 +79,34 @@ pub struct TemplateArgs {
     pub out: PathBuf,
 }
 
-/// Where the records are when nothing is said: the user's data folder.
-fn default_records() -> anyhow::Result<PathBuf> {
-    let base = std::env::var_os("XDG_DATA_HOME")
-        .map(PathBuf::from)
-        .or_else(|| std::env::var_os("APPDATA").map(PathBuf::from))
-        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
-        .context("no folder for the records is known here: name a file with --db")?;
-    let folder = base.join("stillwheel");
-    std::fs::create_dir_all(&folder).with_context(|| format!("{} could not be made; name a file with --db", folder.display()))?;
-    Ok(folder.join("records.stillwheel"))
-}
-
-fn records(db: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
-    db.map_or_else(default_records, |path| Ok(path.clone()))
-}
-
 pub(super) fn serve(args: &ServeArgs) -> anyhow::Result<()> {
-    web::serve(&web::ServeOptions { records: records(args.db.as_ref())?, port: args.port, lan: args.lan, demo: false })
+    let records = records_file(args.db.as_ref())?;
+    if let Some(folder) = records.parent() {
+        std::fs::create_dir_all(folder).with_context(|| format!("{} could not be made", folder.display()))?;
+    }
+    web::serve(&web::ServeOptions { records, port: args.port, lan: args.lan, bind: args.bind, demo: false })
 }
 
 pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {
-    crate::demo::demo(args.port, false)
+    crate::demo::demo(args.port)
+}
+
+/// The file named, or the usual one in this person's data folder.
+fn records_file(named: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
+    if let Some(file) = named {
+        return Ok(file.clone());
+    }
+    let folder = std::env::var_os("XDG_DATA_HOME")
+        .map(PathBuf::from)
+        .filter(|p| p.is_absolute())
+        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
+        .or_else(|| std::env::var_os("LOCALAPPDATA").map(PathBuf::from))
+        .context("there is no home folder: name the file of the records with --db")?;
+    Ok(folder.join("stillwheel").join("records.db"))
 }
 
 pub(super) fn export(args: &ExportArgs) -> anyhow::Result<()> {
-    let path = records(args.db.as_ref())?;
+    let path = records_file(args.db.as_ref())?;
     anyhow::ensure!(path.exists(), "{} is not there: nothing to export", path.display());
     let text = Store::open(&path)?.export()?.to_json();
     match args.file.as_ref().filter(|f| f.as_os_str() != "-") {
@@ -119,7 +125,7 @@ pub(super) fn import(args: &ImportArgs) -> anyhow::Result<()> {
         std::fs::read_to_string(&args.file).with_context(|| format!("{} cannot be read", args.file.display()))?
     };
     let export = Export::from_json(&text)?;
-    let done = Store::open(&records(args.db.as_ref())?)?.import(&export)?;
+    let done = Store::open(&records_file(args.db.as_ref())?)?.import(&export)?;
     println!(
         "Imported: {} revisions, {} sittings, {} events; already here: {}.",
         done.revisions, done.sittings, done.events, done.already_here

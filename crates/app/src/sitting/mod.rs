@@ -16,9 +16,11 @@ pub use model::{known, next_step_in, weight_ring_of};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 use stillwheel_door::Fault;
+use stillwheel_door::fit_log::{FitLogIn, fit_log};
+use stillwheel_door::log_csv::parse_log_csv;
 use stillwheel_door::look::{Look, Reading, TrialWeight, WeightAt};
 use stillwheel_door::next_step::{Action, LookKind, NextStepIn, NextStepOut, Reader, next_step};
-use stillwheel_store::{By, Event, EventKind, Id, NewEvent, Sitting, Standing, Store, StoreFault};
+use stillwheel_store::{By, Event, EventKind, Id, NewEvent, Sitting, StandKind, Standing, Store, StoreFault};
 
 /// What went wrong with an act.
 #[derive(Clone, Debug, thiserror::Error)]
@@ -226,6 +228,31 @@ impl Bench {
         let seen = self.sat_after(id, act.after_seq)?;
         let reading = virtual_bench::look(&seen, act.after_seq, kind)?;
         self.look(id, act, reading, None, 0.0, Source::VirtualBench)
+    }
+
+    /// Fit a swing log (a file of times and angles) and store it as a look.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the file can't be read, or the log does not tell a look; the store's faults.
+    pub fn swing_log(&self, id: &Id, act: &Act, csv: &[u8]) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let (t_s, angle_deg) = parse_log_csv(csv)?;
+        let known = known(&seen.sitting.start)?;
+        let fit = fit_log(&FitLogIn {
+            t_s,
+            angle_deg,
+            inertia_kg_m2: Some(known.inertia_kg_m2),
+            inertia_rel_sd: known.inertia_rel_sd,
+            drift_prior_sd_g_mm: None,
+            dry_friction_possible: seen.sitting.start.stand.body.kind != StandKind::AirSaddles,
+            angle_sd_deg: None,
+            time_sd_s: None,
+        })?;
+        let Some(reading) = fit.reading else {
+            let why = if fit.cautions.is_empty() { fit.main_cause_words } else { fit.cautions.join(" ") };
+            return Err(Fault::new("log", "this log", "a log that shows where it swings to and how fast", why).into());
+        };
+        self.look(id, act, reading, None, 0.0, Source::SwingLog)
     }
 
     fn append<B: serde::Serialize>(&self, id: &Id, act: &Act, kind: EventKind, body: &B) -> Result<Event, SittingFault> {

@@ -25,7 +25,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
-use std::net::{Ipv4Addr, SocketAddr};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
@@ -47,6 +47,8 @@ pub struct ServeOptions {
     pub port: u16,
     /// Answer on the shop's network too, with pairing.
     pub lan: bool,
+    /// Address to listen on when the network may come in; none: all of them.
+    pub bind: Option<IpAddr>,
     /// Whether the records are a throwaway copy.
     pub demo: bool,
 }
@@ -61,7 +63,7 @@ pub fn serve(options: &ServeOptions) -> anyhow::Result<()> {
     let app = App::new(Bench::new(store), code.clone(), options.demo);
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().context("the threads could not be started")?;
     runtime.block_on(async {
-        let ip = if options.lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
+        let ip = if options.lan { options.bind.unwrap_or(Ipv4Addr::UNSPECIFIED.into()) } else { Ipv4Addr::LOCALHOST.into() };
         let listener = tokio::net::TcpListener::bind((ip, options.port))
             .await
             .with_context(|| format!("port {} could not be opened; is the program running already? Another port: --port", options.port))?;
@@ -122,6 +124,7 @@ pub fn router(app: App) -> Router {
         .route("/sittings", post(new_sitting::create).get(bench::page))
         .route("/sittings/{id}", get(sitting::page))
         .route("/sittings/{id}/look", post(sitting::look))
+        .route("/sittings/{id}/log", post(sitting::swing_log))
         .route("/sittings/{id}/virtual", post(sitting::virtual_look))
         .route("/sittings/{id}/moved", post(sitting::moved))
         .route("/sittings/{id}/undo", post(sitting::undo))

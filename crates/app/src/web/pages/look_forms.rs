@@ -32,6 +32,7 @@ pub(super) fn look_forms(view: &View) -> Markup {
             (fold("still-out", "Still out after …", false, still_out(view)))
             (fold("creeps", "Creeps one way for ever", false, creeps(view)))
             (fold("stays", "Stays wherever it is put", false, stays(view)))
+            (fold("log", "Swing log (file)", false, swing_log(view)))
             (fold("holds", "Holds with a trial weight", false, holds(view)))
     };
     let refused = view.note.kind.as_deref().is_some_and(|k| LOOK_KINDS.contains(&k));
@@ -47,7 +48,7 @@ pub(super) fn look_forms(view: &View) -> Markup {
     }
 }
 
-const LOOK_KINDS: [&str; 6] = ["settle", "swing", "still-out", "creeps", "stays", "holds"];
+const LOOK_KINDS: [&str; 7] = ["settle", "swing", "still-out", "creeps", "stays", "holds", "log"];
 
 fn typed_for(view: &View, kind: &str) -> Typed {
     let mut typed = if view.note.kind.as_deref() == Some(kind) { view.note.typed.clone() } else { Typed::default() };
@@ -195,6 +196,28 @@ fn stays(view: &View) -> Markup {
         (field(&typed, number("stays-", "sd_g_mm", "How sharply you can tell", view.show.unbalance_unit(), "One standard deviation.")))
     };
     look_form(view, "stays", inside, "Store: stays")
+}
+
+fn swing_log(view: &View) -> Markup {
+    let typed = typed_for(view, "log");
+    let fault = typed.faults().first();
+    html! {
+        form method="post" action={ (view.path()) "/log" } enctype="multipart/form-data" {
+            (hidden(view))
+            p { "Angle against time, from a clip or an encoder: it tells direction, size and drift at once." }
+            div.field.faulty[fault.is_some()] {
+                label for="log-file" { "CSV file" }
+                input #log-file type="file" name="file" accept=".csv,.txt,.tsv,text/csv,text/plain" aria-describedby="log-hint";
+                p.hint #log-hint { "Two columns: time in s; angle of the zero mark in degrees, counter-clockwise from straight down. 0 to 360 or running on." }
+                @if let Some(f) = fault { p.fault { (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
+            }
+            details open[!typed.text("pasted").is_empty()] {
+                summary { "or paste it" }
+                div.inside.field { label for="log-pasted" { "Rows" } textarea #log-pasted name="pasted" spellcheck="false" { (typed.text("pasted")) } }
+            }
+            button.main.big.wide type="submit" { "Store: swing log" }
+        }
+    }
 }
 
 fn holds(view: &View) -> Markup {

@@ -10,7 +10,7 @@ use super::look_reading;
 use super::sitting_view::{Note, View, body};
 use crate::sitting::{Act, Bench, SittingFault, Source, reader_of};
 use axum::Form;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Multipart, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::collections::HashMap;
@@ -65,6 +65,33 @@ pub(crate) async fn look(
         b.look(id, &act, entered.reading, entered.trial, entered.turned_deg, Source::Person)
     })
     .await
+}
+
+/// `POST /sittings/{id}/log`: a swing log as a file, or pasted.
+pub(crate) async fn swing_log(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    mut form: Multipart,
+) -> Result<Response, WebError> {
+    let id = Id::parse(&id)?;
+    let (mut typed, mut csv) = (Typed::default(), Vec::new());
+    let unreadable =
+        |e: axum::extract::multipart::MultipartError| Fault::new("log", "this upload", "a file of at most 12 MiB", e.body_text());
+    while let Some(part) = form.next_field().await.map_err(unreadable)? {
+        let name = part.name().unwrap_or("").to_owned();
+        let bytes = part.bytes().await.map_err(unreadable)?;
+        match name.as_str() {
+            "file" if !bytes.is_empty() => csv = bytes.to_vec(),
+            "pasted" if csv.is_empty() => csv = bytes.to_vec(),
+            _ => {}
+        }
+        if name != "file" {
+            typed.put(name, String::from_utf8_lossy(&bytes));
+        }
+    }
+    let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "log".into(), typed, None).await };
+    take(app, id, headers, "log".into(), typed, false, move |b, id| b.swing_log(id, &act, &csv)).await
 }
 
 /// `POST /sittings/{id}/virtual`.

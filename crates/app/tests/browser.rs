@@ -1,0 +1,152 @@
+//! A person with a phone, played by a browser: from the demo's first page to a certificate.
+
+use serde_json::json;
+use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::process::{Child, Command, Stdio};
+use std::sync::Arc;
+use std::time::Duration;
+use stillwheel::sitting::Bench;
+use stillwheel::web::{App, router};
+use stillwheel_store::Store;
+use thirtyfour::prelude::*;
+
+/// Least size of what a thumb must hit, CSS px.
+const THUMB_PX: f64 = 48.0;
+
+/// The browser's driver, ended with the test.
+struct Driver {
+    process: Child,
+    port: u16,
+}
+
+impl Driver {
+    fn start() -> Self {
+        let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap().local_addr().unwrap().port();
+        let process = Command::new("chromedriver")
+            .arg(format!("--port={port}"))
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("chromedriver must be installed (Debian: chromium-driver)");
+        Self { process, port }
+    }
+}
+
+impl Drop for Driver {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+    }
+}
+
+async fn phone(driver: &Driver, profile: &std::path::Path) -> WebDriver {
+    let mut caps = DesiredCapabilities::chrome();
+    for arg in [
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--no-first-run",
+        "--force-prefers-reduced-motion",
+    ] {
+        caps.add_arg(arg).unwrap();
+    }
+    caps.add_arg(&format!("--user-data-dir={}", profile.display())).unwrap();
+    caps.add_experimental_option("mobileEmulation", json!({"deviceMetrics": {"width": 390, "height": 844, "pixelRatio": 1.0}})).unwrap();
+    let url = format!("http://127.0.0.1:{}", driver.port);
+    for _ in 0..100 {
+        if tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, driver.port)).await.is_ok() {
+            break;
+        }
+        tokio::time::sleep(Duration::from_millis(50)).await;
+    }
+    WebDriver::new(&url, caps).await.unwrap()
+}
+
+async fn serve_demo(store: Arc<Store>) -> SocketAddr {
+    let app = App::new(Bench::new(store), None, true);
+    let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
+    let address = listener.local_addr().unwrap();
+    tokio::spawn(async move { axum::serve(listener, router(app).into_make_service_with_connect_info::<SocketAddr>()).await });
+    address
+}
+
+/// Press a button that loads another page, and wait for that page.
+async fn press(web: &WebDriver, button: &WebElement) {
+    let page = web.find(By::Tag("html")).await.unwrap();
+    button.click().await.unwrap();
+    page.wait_until().stale().await.unwrap();
+}
+
+/// Nothing sticks out at the side, and the main buttons are large enough.
+async fn fits_a_phone(web: &WebDriver) {
+    let width: f64 = web.execute("return document.documentElement.scrollWidth", vec![]).await.unwrap().convert().unwrap();
+    assert!(width <= 390.0, "the page is {width} px wide at {}", web.current_url().await.unwrap());
+    for button in web.find_all(By::Css("button, .button, summary, nav a")).await.unwrap() {
+        if button.is_displayed().await.unwrap() {
+            let r = button.rect().await.unwrap();
+            assert!(r.height >= THUMB_PX && r.width >= THUMB_PX, "{} × {} px: {}", r.width, r.height, button.text().await.unwrap());
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+#[ignore = "needs next-step and the virtual bench behind the door"]
+async fn a_newcomer_gets_from_the_demo_to_a_certificate_by_the_advised_buttons_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
+    stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
+    let address = serve_demo(store.clone()).await;
+    let driver = Driver::start();
+    let web = phone(&driver, &folder.path().join("profile")).await;
+
+    web.goto(format!("http://{address}/")).await.unwrap();
+    fits_a_phone(&web).await;
+    press(&web, &web.find(By::Css("main button.main")).await.unwrap()).await;
+    let mut pressed = Vec::new();
+    while !web.current_url().await.unwrap().path().ends_with("/certificate") {
+        assert!(pressed.len() < 30, "no certificate after {pressed:?}");
+        fits_a_phone(&web).await;
+        let advised = web.find(By::Css(".now button.main, .now a.main")).await.unwrap();
+        pressed.push(advised.text().await.unwrap());
+        press(&web, &advised).await;
+    }
+    let sheet = web.find(By::Css(".sheet")).await.unwrap().text().await.unwrap();
+    assert!(sheet.contains("Residual unbalance within the allowance"), "{sheet}");
+    let kept = store.sittings(None).unwrap();
+    assert!(kept[0].closed && kept[0].verdict.as_ref().is_some_and(|v| v["proven"] == true));
+    web.quit().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_settle_angle_is_entered_by_turning_the_picture_with_the_keys() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
+    stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
+    let address = serve_demo(store.clone()).await;
+    let driver = Driver::start();
+    let web = phone(&driver, &folder.path().join("profile")).await;
+
+    web.goto(format!("http://{address}/")).await.unwrap();
+    press(&web, &web.find(By::Css("main button.main")).await.unwrap()).await;
+    for fold in ["#looks > details > summary", "#look-settle > summary"] {
+        let summary = web.find(By::Css(fold)).await.unwrap();
+        if summary.find(By::XPath("parent::details[@open]")).await.is_err() {
+            summary.click().await.unwrap();
+        }
+    }
+    // The picture starts with the zero mark on top, 180° at the bottom; page-up turns it by 10° counter-clockwise.
+    let wheel = web.query(By::Css("#look-settle .drag svg[role=slider]")).first().await.unwrap();
+    for _ in 0..4 {
+        wheel.send_keys(Key::PageUp + "").await.unwrap();
+    }
+    let angle = web.find(By::Id("settle-settle_deg")).await.unwrap();
+    assert_eq!(angle.prop("value").await.unwrap().as_deref(), Some("140"));
+    press(&web, &web.find(By::Css("#look-settle button.main")).await.unwrap()).await;
+    let id = store.sittings(None).unwrap()[0].id.clone();
+    assert_eq!(store.events(&id).unwrap()[0].body["look"]["reading"]["settle_deg"], 140.0);
+    web.quit().await.unwrap();
+}
