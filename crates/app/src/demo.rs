@@ -3,15 +3,15 @@
 //! In: an empty store. Out: the same with machines, rings, stands and rotors, and sittings that were really played on the
 //! virtual bench, look by look, as a person would.
 
-use crate::sitting::{Act, Bench, SittingFault, weigh_allowance, Reasons};
+use crate::sitting::{Act, Bench, Reasons, SittingFault, weigh_allowance};
 use crate::web::{ServeOptions, serve};
 use anyhow::Context as _;
 use jiff::{SignedDuration, Timestamp};
 use std::sync::Arc;
 use stillwheel_door::next_step::{Action, LookKind, Reader};
 use stillwheel_store::{
-    By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, SittingStart, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
-    WeightRing, Wheel,
+    By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, SittingStart, Stand, StandKind, Store, StoreFault, Stored,
+    TappedHoles, WeightRing, Wheel,
 };
 
 /// Most looks that a played sitting may take before it is left open.
@@ -78,9 +78,15 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         store.put(&Machine { name: "No. 5 surface grinder".into(), speed_rpm: 1450.0, note: "belt drive".into() }, &by)?,
     ];
     let weight = GrooveWeight { mass_g: 16.0, arc_deg: 18.0, fixed: false };
-    let groove = Groove { weights: vec![weight.clone(), weight.clone(), weight], graduation_deg: 1.0, forbidden_deg: Vec::new(), no_passing: true };
+    let groove =
+        Groove { weights: vec![weight.clone(), weight.clone(), weight], graduation_deg: 1.0, forbidden_deg: Vec::new(), no_passing: true };
     let wide_weight = GrooveWeight { mass_g: 60.0, arc_deg: 20.0, fixed: false };
-    let wide = Groove { weights: vec![wide_weight.clone(), wide_weight.clone(), wide_weight], graduation_deg: 1.0, forbidden_deg: Vec::new(), no_passing: true };
+    let wide = Groove {
+        weights: vec![wide_weight.clone(), wide_weight.clone(), wide_weight],
+        graduation_deg: 1.0,
+        forbidden_deg: Vec::new(),
+        no_passing: true,
+    };
     let holes = TappedHoles {
         holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect(),
         stock: vec![ScrewStock { mass_g: 1.1, count: 12 }, ScrewStock { mass_g: 2.3, count: 12 }, ScrewStock { mass_g: 4.0, count: 6 }],
@@ -113,10 +119,24 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
     Ok(Fernhill { rotors, machines, rings, stands })
 }
 
-fn rotor(name: &str, [diameter_mm, width_mm, bore_mm]: [f64; 3], marking: &str, max_speed_m_s: f64, [mass_kg, inertia_kg_m2]: [f64; 2], ring: &Id) -> Rotor {
+fn rotor(
+    name: &str,
+    [diameter_mm, width_mm, bore_mm]: [f64; 3],
+    marking: &str,
+    max_speed_m_s: f64,
+    [mass_kg, inertia_kg_m2]: [f64; 2],
+    ring: &Id,
+) -> Rotor {
     Rotor {
         name: name.into(),
-        wheel: Wheel { diameter_mm, width_mm, bore_mm, maker_marking: marking.into(), max_speed_m_s: Some(max_speed_m_s), max_speed_rpm: None },
+        wheel: Wheel {
+            diameter_mm,
+            width_mm,
+            bore_mm,
+            maker_marking: marking.into(),
+            max_speed_m_s: Some(max_speed_m_s),
+            max_speed_rpm: None,
+        },
         mass_kg,
         inertia_kg_m2,
         inertia_rel_sd: 0.05,

@@ -42,8 +42,15 @@ impl Drop for Driver {
 async fn phone(driver: &Driver, profile: &std::path::Path) -> WebDriver {
     let mut caps = DesiredCapabilities::chrome();
     for arg in [
-        "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking", "--disable-component-update",
-        "--disable-sync", "--no-first-run", "--force-prefers-reduced-motion",
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--no-first-run",
+        "--force-prefers-reduced-motion",
     ] {
         caps.add_arg(arg).unwrap();
     }

@@ -49,14 +49,34 @@ async fn every_place_answers_and_unknown_ones_are_not_found() {
     let ring = shop.store.list::<WeightRing>().unwrap()[0].id.to_string();
     let stand = shop.store.list::<Stand>().unwrap()[0].id.to_string();
     for path in [
-        "/", "/rotors", "/sittings/new", "/help", "/settings", "/api/compute", "/assets/app.css", "/assets/js/main.js", "/records/rotors/new",
-        "/records/machines/new", "/records/rings/new", "/records/stands/new", &sitting, &format!("{sitting}/certificate"), &format!("/records/rings/{ring}"),
+        "/",
+        "/rotors",
+        "/sittings/new",
+        "/help",
+        "/settings",
+        "/api/compute",
+        "/assets/app.css",
+        "/assets/js/main.js",
+        "/records/rotors/new",
+        "/records/machines/new",
+        "/records/rings/new",
+        "/records/stands/new",
+        &sitting,
+        &format!("{sitting}/certificate"),
+        &format!("/records/rings/{ring}"),
         &format!("/records/stands/new?copy={stand}"),
     ] {
         let r = shop.server.get(path).await;
         assert_eq!(r.status_code(), 200, "{path}");
     }
-    for path in ["/nowhere", "/records/cars/new", "/sittings/0000000000000000", "/sittings/..%2f..%2fetc", "/assets/../Cargo.toml", "/api/compute/none/schema"] {
+    for path in [
+        "/nowhere",
+        "/records/cars/new",
+        "/sittings/0000000000000000",
+        "/sittings/..%2f..%2fetc",
+        "/assets/../Cargo.toml",
+        "/api/compute/none/schema",
+    ] {
         assert_eq!(shop.server.get(path).await.status_code(), 404, "{path}");
     }
 }
@@ -81,12 +101,24 @@ async fn a_write_from_another_site_is_refused() {
     let shop = shop();
     let before = shop.store.list::<Machine>().unwrap().len();
     let form = [("name", "M"), ("speed_rpm", "3000")];
-    let foreign = shop.server.post("/records/machines").add_header("host", "127.0.0.1:80").add_header("origin", "http://elsewhere.example").form(&form).await;
+    let foreign = shop
+        .server
+        .post("/records/machines")
+        .add_header("host", "127.0.0.1:80")
+        .add_header("origin", "http://elsewhere.example")
+        .form(&form)
+        .await;
     assert_eq!(foreign.status_code(), 403);
     let cross = shop.server.post("/records/machines").add_header("sec-fetch-site", "cross-site").form(&form).await;
     assert_eq!(cross.status_code(), 403);
     assert_eq!(shop.store.list::<Machine>().unwrap().len(), before);
-    let own = shop.server.post("/records/machines").add_header("host", "127.0.0.1:80").add_header("origin", "http://127.0.0.1:80").form(&form).await;
+    let own = shop
+        .server
+        .post("/records/machines")
+        .add_header("host", "127.0.0.1:80")
+        .add_header("origin", "http://127.0.0.1:80")
+        .form(&form)
+        .await;
     assert_eq!(own.status_code(), 303);
     assert_eq!(shop.store.list::<Machine>().unwrap().len(), before + 1);
 }
@@ -94,7 +126,9 @@ async fn a_write_from_another_site_is_refused() {
 #[tokio::test]
 async fn a_foreign_name_for_this_machine_is_refused() {
     let shop = shop();
-    for (host, status) in [("rebound.example", 421), ("rebound.example:80", 421), ("localhost:8080", 200), ("127.0.0.1", 200), ("[::1]:80", 200)] {
+    for (host, status) in
+        [("rebound.example", 421), ("rebound.example:80", 421), ("localhost:8080", 200), ("127.0.0.1", 200), ("[::1]:80", 200)]
+    {
         assert_eq!(shop.server.get("/").add_header("host", host).await.status_code(), status, "{host}");
     }
 }
@@ -110,7 +144,11 @@ async fn the_door_computes_and_tells_faults_over_http() {
     let input = json!({"mass_kg": 3.0, "speed_rpm": 2865.0, "wheel_diameter_mm": 200.0, "grade_mm_s": 1.0});
     let out: Value = shop.server.post("/api/compute/allowance").json(&input).await.json();
     assert!((out["allowance_g_mm"].as_f64().unwrap() - 3000.0 / (2865.0 * std::f64::consts::TAU / 60.0)).abs() < 1e-9);
-    let bad = shop.server.post("/api/compute/allowance").json(&json!({"mass_kg": -3.0, "speed_rpm": 2865.0, "wheel_diameter_mm": 200.0, "grade_mm_s": 1.0})).await;
+    let bad = shop
+        .server
+        .post("/api/compute/allowance")
+        .json(&json!({"mass_kg": -3.0, "speed_rpm": 2865.0, "wheel_diameter_mm": 200.0, "grade_mm_s": 1.0}))
+        .await;
     assert_eq!(bad.status_code(), 422);
     assert_eq!(bad.json::<Value>()["fault"]["field"], "mass_kg");
     let text = shop.server.post("/api/compute/allowance").text("mass is three").await;
@@ -140,14 +178,24 @@ async fn lengths_may_be_typed_in_inches() {
     let shop = shop();
     let ring = shop.store.list::<WeightRing>().unwrap()[0].id.to_string();
     let form = [
-        ("name", "Inch wheel"), ("diameter_mm", "8 in"), ("width_mm", "1/2 in"), ("bore_mm", "1 1/4 in"), ("mass_kg", "5 lb"), ("inertia_kg_m2", "0,0079"),
-        ("inertia_rel_sd", "5 %"), ("ring", &ring),
+        ("name", "Inch wheel"),
+        ("diameter_mm", "8 in"),
+        ("width_mm", "1/2 in"),
+        ("bore_mm", "1 1/4 in"),
+        ("mass_kg", "5 lb"),
+        ("inertia_kg_m2", "0,0079"),
+        ("inertia_rel_sd", "5 %"),
+        ("ring", &ring),
     ];
     let r = shop.server.post("/records/rotors").form(&form).await;
     assert_eq!(r.status_code(), 303, "{}", r.text());
     let rotor = shop.store.list::<Rotor>().unwrap().into_iter().find(|r| r.body.name == "Inch wheel").unwrap().body;
     // 1 in = 25.4 mm and 1 lb = 0.45359237 kg, exact (agreement of 1959).
-    assert!((rotor.wheel.diameter_mm - 203.2).abs() < 1e-9 && (rotor.wheel.width_mm - 12.7).abs() < 1e-9 && (rotor.wheel.bore_mm - 31.75).abs() < 1e-9);
+    assert!(
+        (rotor.wheel.diameter_mm - 203.2).abs() < 1e-9
+            && (rotor.wheel.width_mm - 12.7).abs() < 1e-9
+            && (rotor.wheel.bore_mm - 31.75).abs() < 1e-9
+    );
     assert!((rotor.mass_kg - 5.0 * 0.45359237).abs() < 1e-9 && (rotor.inertia_rel_sd - 0.05).abs() < 1e-12);
 }
 
@@ -183,7 +231,11 @@ async fn a_look_taken_before_the_weights_were_moved_on_another_phone_is_a_confli
     let shop = shop();
     let path = shop.new_sitting().await;
     assert_eq!(shop.settle(&path, "a", "0", "135").await.status_code(), 303);
-    let moved = shop.server.post(&format!("{path}/moved")).form(&[("token", "b"), ("after_seq", "1"), ("to_deg_0", "10"), ("to_deg_1", "130"), ("to_deg_2", "250")]).await;
+    let moved = shop
+        .server
+        .post(&format!("{path}/moved"))
+        .form(&[("token", "b"), ("after_seq", "1"), ("to_deg_0", "10"), ("to_deg_1", "130"), ("to_deg_2", "250")])
+        .await;
     assert_eq!(moved.status_code(), 303, "{}", moved.text());
     let late = shop.settle(&path, "c", "1", "222").await;
     assert_eq!(late.status_code(), 409);
@@ -223,7 +275,12 @@ async fn undo_and_redo_are_events_and_lose_nothing() {
 async fn a_look_that_can_not_be_read_is_not_stored() {
     let shop = shop();
     let path = shop.new_sitting().await;
-    for (deg, fault) in [("", "settle-settle_deg-fault"), ("ten", "settle-settle_deg-fault"), ("NaN", "settle-settle_deg-fault"), ("1e9", "settle-settle_deg-fault")] {
+    for (deg, fault) in [
+        ("", "settle-settle_deg-fault"),
+        ("ten", "settle-settle_deg-fault"),
+        ("NaN", "settle-settle_deg-fault"),
+        ("1e9", "settle-settle_deg-fault"),
+    ] {
         let r = shop.settle(&path, "t", "0", deg).await;
         assert_eq!(r.status_code(), 422, "{deg}");
         assert!(r.text().contains(fault), "{deg}");

@@ -46,7 +46,12 @@ pub fn weigh_allowance(reasons: &Reasons, rotor: &Rotor, machine: &Machine, ring
     let wheel_maker = match (reasons.maker_k, reasons.wheel_mass_g) {
         (Some(k), Some(wheel_mass_g)) => Some(WheelMaker { k, wheel_mass_g }),
         (Some(_), None) => {
-            return Err(Fault::new("wheel_mass_g", "missing", "the mass of the wheel alone, g", "The maker's tolerance is a share of the wheel's own mass."));
+            return Err(Fault::new(
+                "wheel_mass_g",
+                "missing",
+                "the mass of the wheel alone, g",
+                "The maker's tolerance is a share of the wheel's own mass.",
+            ));
         }
         (None, _) => None,
     };

@@ -50,6 +50,11 @@ pub struct VerdictBody {
 /// Read an event's body.
 pub(super) fn read<B: DeserializeOwned>(event: &Event) -> Result<B, Fault> {
     serde_json::from_value(event.body.clone()).map_err(|e| {
-        Fault::new(format!("event {}", event.seq), "this record", "a body that this version knows", format!("The record could not be read: {e}. A newer version may have written it."))
+        Fault::new(
+            format!("event {}", event.seq),
+            "this record",
+            "a body that this version knows",
+            format!("The record could not be read: {e}. A newer version may have written it."),
+        )
     })
 }

@@ -149,7 +149,15 @@ impl Bench {
     ///
     /// # Errors
     /// A [`Fault`] for a reading out of its range (nothing is stored then); the store's faults.
-    pub fn look(&self, id: &Id, act: &Act, reading: Reading, trial: Option<TrialWeight>, turned_deg: f64, source: Source) -> Result<Event, SittingFault> {
+    pub fn look(
+        &self,
+        id: &Id,
+        act: &Act,
+        reading: Reading,
+        trial: Option<TrialWeight>,
+        turned_deg: f64,
+        source: Source,
+    ) -> Result<Event, SittingFault> {
         let seen = self.sat_after(id, act.after_seq)?;
         let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
         let mut looks = seen.looks;

@@ -90,7 +90,11 @@ pub(super) fn weights_at_start(start: &SittingStart) -> Result<Vec<WeightAt>, Fa
     if g.weights.len() != start.weights_at_start_deg.len() {
         return Err(wrong_count(start.weights_at_start_deg.len(), g.weights.len()));
     }
-    Ok(g.weights.iter().zip(&start.weights_at_start_deg).map(|(w, at)| WeightAt { moment_g_mm: w.mass_g * ring.radius_mm, at_deg: *at }).collect())
+    Ok(g.weights
+        .iter()
+        .zip(&start.weights_at_start_deg)
+        .map(|(w, at)| WeightAt { moment_g_mm: w.mass_g * ring.radius_mm, at_deg: *at })
+        .collect())
 }
 
 /// The same weights at other places.

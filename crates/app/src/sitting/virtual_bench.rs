@@ -14,7 +14,12 @@ use stillwheel_door::next_step::LookKind;
 pub(super) fn look(sat: &Sat, after_seq: u32, kind: LookKind) -> Result<Reading, Fault> {
     let stand = &sat.sitting.start.stand.body;
     let Some(seed) = stand.virtual_seed else {
-        return Err(Fault::new("stand", stand.name.as_str(), "a virtual stand", "This stand is a real one: take the look there and type what you read."));
+        return Err(Fault::new(
+            "stand",
+            stand.name.as_str(),
+            "a virtual stand",
+            "This stand is a real one: take the look there and type what you read.",
+        ));
     };
     let _ = (seed, after_seq, kind);
     Err(Fault::new("stand", stand.name.as_str(), "a virtual bench", "The virtual bench is not connected yet."))

@@ -17,7 +17,9 @@ pub(crate) async fn list() -> Json<Value> {
 /// `GET /api/compute/{name}/schema`: JSON Schemas of input and output.
 pub(crate) async fn schema(Path(name): Path<String>) -> Response {
     match find(&name) {
-        Ok(c) => Json(json!({ "name": c.name, "about": c.about, "input": (c.input_schema)(), "output": (c.output_schema)() })).into_response(),
+        Ok(c) => {
+            Json(json!({ "name": c.name, "about": c.about, "input": (c.input_schema)(), "output": (c.output_schema)() })).into_response()
+        }
         Err(f) => refusal(StatusCode::NOT_FOUND, &f),
     }
 }

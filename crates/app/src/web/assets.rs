@@ -18,7 +18,8 @@ pub(crate) async fn serve(Path(path): Path<String>, headers: HeaderMap) -> Respo
         return (StatusCode::NOT_MODIFIED, [(header::ETAG, tag)]).into_response();
     }
     let kind = if mime.type_() == "text" { format!("{mime}; charset=utf-8") } else { mime.to_string() };
-    ([(header::CONTENT_TYPE, kind), (header::ETAG, tag), (header::CACHE_CONTROL, "no-cache".to_owned())], file.data.into_owned()).into_response()
+    ([(header::CONTENT_TYPE, kind), (header::ETAG, tag), (header::CACHE_CONTROL, "no-cache".to_owned())], file.data.into_owned())
+        .into_response()
 }
 
 fn hex(bytes: &[u8]) -> String {

@@ -44,7 +44,9 @@ impl From<SittingFault> for WebError {
 /// A store's fault as the fault of a field, when it is one.
 pub(crate) fn field_fault(fault: &StoreFault) -> Option<Fault> {
     match fault {
-        StoreFault::Invalid { field, value, allowed, why } => Some(Fault::new(field.as_str(), value.as_str(), allowed.as_str(), why.as_str())),
+        StoreFault::Invalid { field, value, allowed, why } => {
+            Some(Fault::new(field.as_str(), value.as_str(), allowed.as_str(), why.as_str()))
+        }
         _ => None,
     }
 }

@@ -145,7 +145,11 @@ pub(crate) fn field(typed: &Typed, f: Field<'_>) -> Markup {
     let fault = typed.fault(f.name);
     let id = format!("{}{}", f.within, f.name);
     let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
-    let described = [(!f.hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let described = [(!f.hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
     html! {
         div.field.faulty[fault.is_some()] {
             label for=(id) { (f.label) @if !f.required { " " small { "(optional)" } } }
@@ -170,7 +174,11 @@ pub(crate) fn select(typed: &Typed, name: &str, within: &str, label: &str, hint:
     let fault = typed.fault(name);
     let id = format!("{within}{name}");
     let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
-    let described = [(!hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let described = [(!hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
     html! {
         div.field.faulty[fault.is_some()] {
             label for=(id) { (label) }

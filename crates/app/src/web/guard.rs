@@ -13,7 +13,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
 
 /// No inline script or style, nothing from elsewhere, no frames.
-const CSP: &str = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+const CSP: &str =
+    "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 /// Put the security headers on every answer.
 pub(crate) async fn headers(request: Request, next: Next) -> Response {
@@ -67,7 +68,8 @@ pub(crate) async fn known_host(State(app): State<App>, request: Request, next: N
         let host = request.headers().get(header::HOST).and_then(|h| h.to_str().ok()).unwrap_or("localhost");
         let name = host.rsplit_once(':').filter(|p| p.1.bytes().all(|b| b.is_ascii_digit())).map_or(host, |p| p.0);
         if !matches!(name, "localhost" | "127.0.0.1" | "[::1]") {
-            return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n").into_response();
+            return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n")
+                .into_response();
         }
     }
     next.run(request).await
@@ -88,10 +90,7 @@ pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next)
 }
 
 fn request_is_local(request: &Request) -> bool {
-    request
-        .extensions()
-        .get::<axum::extract::ConnectInfo<std::net::SocketAddr>>()
-        .is_some_and(|c| c.0.ip().is_loopback())
+    request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().is_some_and(|c| c.0.ip().is_loopback())
 }
 
 /// Compare in a time that does not depend on where the texts differ.

@@ -77,7 +77,10 @@ pub fn serve(options: &ServeOptions) -> anyhow::Result<()> {
 fn announce(port: u16, code: Option<&str>) {
     println!("Stillwheel is at http://127.0.0.1:{port}/");
     if let Some(code) = code {
-        println!("From a phone on the shop's network: http://{}:{port}/", lan_address().map_or_else(|| "THIS-COMPUTER".to_owned(), |a| a.to_string()));
+        println!(
+            "From a phone on the shop's network: http://{}:{port}/",
+            lan_address().map_or_else(|| "THIS-COMPUTER".to_owned(), |a| a.to_string())
+        );
         println!("Pairing code: {code}");
         println!("Caution: what passes between phone and computer is not encrypted. Use it only on a network that you trust.");
     }

@@ -167,7 +167,8 @@ impl Show {
     /// # Errors
     /// A [`Fault`] for `field` when it can't be read.
     pub(crate) fn read(self, field: &str, text: &str, dimension: Dimension) -> Result<f64, Fault> {
-        let bare = !text.trim().is_empty() && !text.chars().any(|c| c.is_alphabetic() && !matches!(c, 'e' | 'E') || matches!(c, '"' | '°' | '%'));
+        let bare =
+            !text.trim().is_empty() && !text.chars().any(|c| c.is_alphabetic() && !matches!(c, 'e' | 'E') || matches!(c, '"' | '°' | '%'));
         let factor = match (self.units, dimension) {
             (Units::Inch, Dimension::Length) if bare => MM_PER_INCH,
             (Units::Inch, Dimension::Mass) if bare => GRAMS_PER_OUNCE,
@@ -222,7 +223,8 @@ pub(crate) fn cookie(headers: &HeaderMap, name: &str) -> Option<String> {
 /// # Errors
 /// A [`Fault`] for `field` when it is no clock place.
 pub(crate) fn read_clock(field: &str, text: &str) -> Result<f64, Fault> {
-    let fault = || Fault::new(field, text, "a clock place like 12, 4:30 or 7.5", "twelve is straight up, six straight down, as you face the wheel");
+    let fault =
+        || Fault::new(field, text, "a clock place like 12, 4:30 or 7.5", "twelve is straight up, six straight down, as you face the wheel");
     let text_trimmed = text.trim();
     let hours = match text_trimmed.split_once(':') {
         Some((h, m)) => {

@@ -78,7 +78,9 @@ pub(super) fn look_words(show: Show, look: &Look) -> String {
             let plural = if *swings == 1.0 { "" } else { "s" };
             format!("{} swing{plural} from {}° in {}", significant(*swings, 3), significant(*amplitude_deg, 3), span(*time_s))
         }
-        Reading::StillOut { waited_s, amplitude_deg, .. } => format!("From {}°, still out after {}", significant(*amplitude_deg, 3), span(*waited_s)),
+        Reading::StillOut { waited_s, amplitude_deg, .. } => {
+            format!("From {}°, still out after {}", significant(*amplitude_deg, 3), span(*waited_s))
+        }
         Reading::Holds { bottom_deg, .. } => format!("Holds with {} at the bottom", show.angle(*bottom_deg)),
         Reading::Log { heavy_deg, .. } => format!("Swing log: heavy side at {}", show.angle(*heavy_deg)),
         Reading::Creeps { sense: Sense::Clockwise, .. } => "Creeps clockwise for ever".into(),

@@ -83,7 +83,16 @@ fn number<'a>(within: &'a str, name: &'a str, label: &'a str, unit: &'a str, hin
 
 fn angle_field<'a>(show: Show, within: &'a str, name: &'a str, label: &'a str, hint: &'a str) -> Field<'a> {
     let clock = show.angles == Angles::Clock;
-    Field { name, within, label, unit: if clock { "" } else { "°" }, hint, keys: if clock { "" } else { "decimal" }, required: true, lax: true }
+    Field {
+        name,
+        within,
+        label,
+        unit: if clock { "" } else { "°" },
+        hint,
+        keys: if clock { "" } else { "decimal" },
+        required: true,
+        lax: true,
+    }
 }
 
 fn settle(view: &View) -> Markup {

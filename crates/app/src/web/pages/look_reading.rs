@@ -39,7 +39,9 @@ pub(super) fn read(typed: &mut Typed, show: Show) -> Option<Entered> {
         },
         "creeps" => Reading::Creeps { sense: sense(typed)?, sd_g_mm: typed.number("sd_g_mm", Dimension::Unbalance, show) },
         "stays" => Reading::Stays { sd_g_mm: typed.number("sd_g_mm", Dimension::Unbalance, show) },
-        "holds" => Reading::Holds { bottom_deg: typed.angle("bottom_deg", show), sd_g_mm: typed.number("sd_g_mm", Dimension::Unbalance, show) },
+        "holds" => {
+            Reading::Holds { bottom_deg: typed.angle("bottom_deg", show), sd_g_mm: typed.number("sd_g_mm", Dimension::Unbalance, show) }
+        }
         other => {
             typed.blame(Fault::new("kind", other, "settle, swing, still-out, creeps, stays, holds", "Choose a kind of look."));
             return None;
@@ -80,7 +82,12 @@ fn bottom(typed: &mut Typed, show: Show) -> f64 {
     let angle = typed.angle("settle_deg", show);
     let apart = ((angle - from_clock + 180.0).rem_euclid(360.0) - 180.0).abs();
     if apart > AGREE_DEG {
-        typed.blame(Fault::new("clock", clock, "one of the two fields, or both alike", "The angle and the clock place differ: empty one of them."));
+        typed.blame(Fault::new(
+            "clock",
+            clock,
+            "one of the two fields, or both alike",
+            "The angle and the clock place differ: empty one of them.",
+        ));
     }
     angle
 }

@@ -24,7 +24,21 @@ type Text = HashMap<String, String>;
 
 /// Grade proposed when nothing is typed: ISO 21940-11 Table 1 names G 1 for grinding-machine drives.
 const USUAL_GRADE: &str = "1";
-const FIELDS: &[&str] = &["rotor", "stand", "machine", "grade_mm_s", "maker_k", "wheel_mass_g", "typed_g_mm", "operator", "settle_sd_deg", "time_sd_s", "amplitude_deg", "amplitude_sd_deg", "patience_s"];
+const FIELDS: &[&str] = &[
+    "rotor",
+    "stand",
+    "machine",
+    "grade_mm_s",
+    "maker_k",
+    "wheel_mass_g",
+    "typed_g_mm",
+    "operator",
+    "settle_sd_deg",
+    "time_sd_s",
+    "amplitude_deg",
+    "amplitude_sd_deg",
+    "patience_s",
+];
 
 /// What there is to choose from.
 struct Shelf {
@@ -104,7 +118,13 @@ fn prepare(b: &Bench, mut typed: Typed, show: Show, name: &str) -> Result<View, 
     }
     typed.put_default("operator", name);
     let reader = Reader::default();
-    for (field, v) in [("settle_sd_deg", reader.settle_sd_deg), ("time_sd_s", reader.time_sd_s), ("amplitude_deg", reader.amplitude_deg), ("amplitude_sd_deg", reader.amplitude_sd_deg), ("patience_s", reader.patience_s)] {
+    for (field, v) in [
+        ("settle_sd_deg", reader.settle_sd_deg),
+        ("time_sd_s", reader.time_sd_s),
+        ("amplitude_deg", reader.amplitude_deg),
+        ("amplitude_sd_deg", reader.amplitude_sd_deg),
+        ("patience_s", reader.patience_s),
+    ] {
         typed.put_default(field, format!("{v}"));
     }
     let mut weighed = None;

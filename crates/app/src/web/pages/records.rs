@@ -66,7 +66,12 @@ fn section<R: RecordForm>(title: &str, records: &[Stored<R>], show: Show) -> Mar
 }
 
 /// `GET /records/{kind}/new`, with `?copy=ID` filled from another.
-pub(crate) async fn new(State(app): State<App>, Path(kind): Path<String>, Query(query): Query<Text>, headers: HeaderMap) -> Result<Response, WebError> {
+pub(crate) async fn new(
+    State(app): State<App>,
+    Path(kind): Path<String>,
+    Query(query): Query<Text>,
+    headers: HeaderMap,
+) -> Result<Response, WebError> {
     of_kind!(kind, new_of(app, query, Show::of(&headers)))
 }
 
@@ -91,7 +96,12 @@ async fn new_of<R: RecordForm>(app: App, query: Text, show: Show) -> Result<Resp
 }
 
 /// `POST /records/{kind}`.
-pub(crate) async fn create(State(app): State<App>, Path(kind): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn create(
+    State(app): State<App>,
+    Path(kind): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     of_kind!(kind, store_of(app, None, headers, text))
 }
 
@@ -144,7 +154,11 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
 }
 
 /// `GET /records/{kind}/{id}`.
-pub(crate) async fn edit(State(app): State<App>, Path((kind, id)): Path<(String, String)>, headers: HeaderMap) -> Result<Response, WebError> {
+pub(crate) async fn edit(
+    State(app): State<App>,
+    Path((kind, id)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response, WebError> {
     let id = Id::parse(&id)?;
     of_kind!(kind, edit_of(app, id, Show::of(&headers)))
 }
@@ -164,7 +178,11 @@ async fn edit_of<R: RecordForm>(app: App, id: Id, show: Show) -> Result<Response
 }
 
 /// `POST /records/{kind}/{id}/retire`.
-pub(crate) async fn retire(State(app): State<App>, Path((kind, id)): Path<(String, String)>, headers: HeaderMap) -> Result<Response, WebError> {
+pub(crate) async fn retire(
+    State(app): State<App>,
+    Path((kind, id)): Path<(String, String)>,
+    headers: HeaderMap,
+) -> Result<Response, WebError> {
     let id = Id::parse(&id)?;
     of_kind!(kind, retire_of(app, id, headers))
 }

@@ -17,9 +17,38 @@ impl RecordForm for WeightRing {
     const PATH: &'static str = "rings";
     const WORD: &'static str = "weight ring";
     const FIELDS: &'static [&'static str] = &[
-        "name", "radius_mm", "kind", "graduation_deg", "forbidden", "holes", "first_hole", "note", "mass_1", "mass_2", "mass_3", "mass_4", "mass_5",
-        "mass_6", "mass_7", "mass_8", "arc_1", "arc_2", "arc_3", "arc_4", "arc_5", "arc_6", "arc_7", "arc_8", "screw_1", "screw_2", "screw_3", "screw_4",
-        "count_1", "count_2", "count_3", "count_4",
+        "name",
+        "radius_mm",
+        "kind",
+        "graduation_deg",
+        "forbidden",
+        "holes",
+        "first_hole",
+        "note",
+        "mass_1",
+        "mass_2",
+        "mass_3",
+        "mass_4",
+        "mass_5",
+        "mass_6",
+        "mass_7",
+        "mass_8",
+        "arc_1",
+        "arc_2",
+        "arc_3",
+        "arc_4",
+        "arc_5",
+        "arc_6",
+        "arc_7",
+        "arc_8",
+        "screw_1",
+        "screw_2",
+        "screw_3",
+        "screw_4",
+        "count_1",
+        "count_2",
+        "count_3",
+        "count_4",
     ];
 
     fn line(&self, show: Show) -> String {
@@ -76,7 +105,10 @@ impl RecordForm for WeightRing {
     }
 
     fn fields(typed: &Typed, show: Show, _refs: &Refs) -> Markup {
-        let kinds = [("groove".to_owned(), "Weights that slide in a groove".to_owned()), ("tapped-holes".to_owned(), "Set screws in tapped holes".to_owned())];
+        let kinds = [
+            ("groove".to_owned(), "Weights that slide in a groove".to_owned()),
+            ("tapped-holes".to_owned(), "Set screws in tapped holes".to_owned()),
+        ];
         let holes = typed.text("kind") == "tapped-holes";
         html! {
             (field(typed, Field { name: "name", label: "Name", required: true, ..Field::default() }))
@@ -142,10 +174,17 @@ fn read_arcs(typed: &mut Typed) -> Vec<[f64; 2]> {
     let text = typed.text("forbidden").to_owned();
     let mut arcs = Vec::new();
     for part in text.split(';').map(str::trim).filter(|p| !p.is_empty()) {
-        let ends = part.split_once('-').map(|(a, b)| (a.trim().trim_end_matches('°').parse::<f64>(), b.trim().trim_end_matches('°').parse::<f64>()));
+        let ends = part
+            .split_once('-')
+            .map(|(a, b)| (a.trim().trim_end_matches('°').parse::<f64>(), b.trim().trim_end_matches('°').parse::<f64>()));
         match ends {
             Some((Ok(a), Ok(b))) if (0.0..=360.0).contains(&a) && (0.0..=360.0).contains(&b) => arcs.push([a, b]),
-            _ => typed.blame(Fault::new("forbidden", part, "from-to in degrees, each 0 to 360, parted by semicolons", "This arc could not be read.")),
+            _ => typed.blame(Fault::new(
+                "forbidden",
+                part,
+                "from-to in degrees, each 0 to 360, parted by semicolons",
+                "This arc could not be read.",
+            )),
         }
     }
     arcs

@@ -12,13 +12,31 @@ impl RecordForm for Rotor {
     const PATH: &'static str = "rotors";
     const WORD: &'static str = "rotor";
     const FIELDS: &'static [&'static str] = &[
-        "name", "diameter_mm", "width_mm", "bore_mm", "maker_marking", "max_speed_m_s", "max_speed_rpm", "mass_kg", "inertia_kg_m2",
-        "inertia_rel_sd", "inertia_from", "ring", "expected_unbalance_g_mm", "note",
+        "name",
+        "diameter_mm",
+        "width_mm",
+        "bore_mm",
+        "maker_marking",
+        "max_speed_m_s",
+        "max_speed_rpm",
+        "mass_kg",
+        "inertia_kg_m2",
+        "inertia_rel_sd",
+        "inertia_from",
+        "ring",
+        "expected_unbalance_g_mm",
+        "note",
     ];
 
     fn line(&self, show: Show) -> String {
         let w = &self.wheel;
-        format!("{} × {} × {}, {}", show.length(w.diameter_mm), show.length(w.width_mm), show.length(w.bore_mm), show.mass(1000.0 * self.mass_kg))
+        format!(
+            "{} × {} × {}, {}",
+            show.length(w.diameter_mm),
+            show.length(w.width_mm),
+            show.length(w.bore_mm),
+            show.mass(1000.0 * self.mass_kg)
+        )
     }
 
     fn fill(&self, typed: &mut Typed, show: Show) {
@@ -81,7 +99,9 @@ impl RecordForm for Rotor {
 
     fn fields(typed: &Typed, show: Show, refs: &Refs) -> Markup {
         let length = show.unit(Dimension::Length);
-        let number = |name, label, unit, hint, required| field(typed, Field { name, label, unit, hint, keys: "decimal", required, ..Field::default() });
+        let number = |name, label, unit, hint, required| {
+            field(typed, Field { name, label, unit, hint, keys: "decimal", required, ..Field::default() })
+        };
         let rings: Vec<(String, String)> = refs.rings.iter().map(|r| (r.id.to_string(), r.body.name.clone())).collect();
         html! {
             (field(typed, Field { name: "name", label: "Name", hint: "For example wheel and adapter: “46 grit on adapter 3”.", required: true, ..Field::default() }))

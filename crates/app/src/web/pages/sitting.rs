@@ -6,8 +6,8 @@ use super::super::layout::{self, Place};
 use super::super::person::{by, token};
 use super::super::show::Show;
 use super::super::state::App;
-use super::sitting_view::{Note, View, body};
 use super::look_reading;
+use super::sitting_view::{Note, View, body};
 use crate::sitting::{Act, Bench, SittingFault, Source, reader_of};
 use axum::Form;
 use axum::extract::{Multipart, Path, Query, State};
@@ -21,12 +21,24 @@ use stillwheel_store::{Event, Id, StoreFault};
 type Text = HashMap<String, String>;
 
 /// `GET /sittings/{id}`.
-pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, Query(query): Query<Text>, headers: HeaderMap) -> Result<Response, WebError> {
+pub(crate) async fn page(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    Query(query): Query<Text>,
+    headers: HeaderMap,
+) -> Result<Response, WebError> {
     let just_seen = query.get("saw").and_then(|s| s.parse().ok());
     render(&app, Id::parse(&id)?, &headers, Note::default(), just_seen, StatusCode::OK).await
 }
 
-async fn render(app: &App, id: Id, headers: &HeaderMap, note: Note, just_seen: Option<u32>, status: StatusCode) -> Result<Response, WebError> {
+async fn render(
+    app: &App,
+    id: Id,
+    headers: &HeaderMap,
+    note: Note,
+    just_seen: Option<u32>,
+    status: StatusCode,
+) -> Result<Response, WebError> {
     let show = Show::of(headers);
     let sat = app.bench(move |b| b.sat(&id)).await?;
     let reader = reader_of(&sat.sitting);
@@ -36,7 +48,12 @@ async fn render(app: &App, id: Id, headers: &HeaderMap, note: Note, just_seen: O
 }
 
 /// `POST /sittings/{id}/look`.
-pub(crate) async fn look(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn look(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let show = Show::of(&headers);
     let kind = typed.text("kind").to_owned();
@@ -44,14 +61,23 @@ pub(crate) async fn look(State(app): State<App>, Path(id): Path<String>, headers
     let (Some(entered), Some(act)) = (look_reading::read(&mut typed, show), act(&mut typed, &headers)) else {
         return again(&app, id, &headers, kind, typed, None).await;
     };
-    take(app, id, headers, kind, typed, false, move |b, id| b.look(id, &act, entered.reading, entered.trial, entered.turned_deg, Source::Person)).await
+    take(app, id, headers, kind, typed, false, move |b, id| {
+        b.look(id, &act, entered.reading, entered.trial, entered.turned_deg, Source::Person)
+    })
+    .await
 }
 
 /// `POST /sittings/{id}/log`: a swing log as a file, or pasted.
-pub(crate) async fn swing_log(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, mut form: Multipart) -> Result<Response, WebError> {
+pub(crate) async fn swing_log(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    mut form: Multipart,
+) -> Result<Response, WebError> {
     let id = Id::parse(&id)?;
     let (mut typed, mut csv) = (Typed::default(), Vec::new());
-    let unreadable = |e: axum::extract::multipart::MultipartError| Fault::new("log", "this upload", "a file of at most 12 MiB", e.body_text());
+    let unreadable =
+        |e: axum::extract::multipart::MultipartError| Fault::new("log", "this upload", "a file of at most 12 MiB", e.body_text());
     while let Some(part) = form.next_field().await.map_err(unreadable)? {
         let name = part.name().unwrap_or("").to_owned();
         let bytes = part.bytes().await.map_err(unreadable)?;
@@ -69,7 +95,12 @@ pub(crate) async fn swing_log(State(app): State<App>, Path(id): Path<String>, he
 }
 
 /// `POST /sittings/{id}/virtual`.
-pub(crate) async fn virtual_look(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn virtual_look(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let id = Id::parse(&id)?;
     let look = if typed.text("look") == "swing" { LookKind::Swing } else { LookKind::Settle };
@@ -78,7 +109,12 @@ pub(crate) async fn virtual_look(State(app): State<App>, Path(id): Path<String>,
 }
 
 /// `POST /sittings/{id}/moved`: to the proposed places, or to those typed.
-pub(crate) async fn moved(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn moved(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let show = Show::of(&headers);
     let id = Id::parse(&id)?;
@@ -93,7 +129,12 @@ pub(crate) async fn moved(State(app): State<App>, Path(id): Path<String>, header
 }
 
 /// `POST /sittings/{id}/undo`.
-pub(crate) async fn undo(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn undo(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let id = Id::parse(&id)?;
     let seq = typed.text("undoes").parse::<u32>();
@@ -102,7 +143,12 @@ pub(crate) async fn undo(State(app): State<App>, Path(id): Path<String>, headers
 }
 
 /// `POST /sittings/{id}/verdict`.
-pub(crate) async fn verdict(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn verdict(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let id = Id::parse(&id)?;
     let (proven, note) = (typed.text("proven") == "yes", typed.text("note").to_owned());
@@ -111,7 +157,12 @@ pub(crate) async fn verdict(State(app): State<App>, Path(id): Path<String>, head
 }
 
 /// `POST /sittings/{id}/reopen`.
-pub(crate) async fn reopen(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
+pub(crate) async fn reopen(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
     let mut typed = Typed::new(text);
     let id = Id::parse(&id)?;
     let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "reopen".into(), typed, None).await };
@@ -124,7 +175,12 @@ fn act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
     match typed.text("after_seq").parse() {
         Ok(after_seq) if !token.is_empty() => Some(Act { token, after_seq, by: by(headers) }),
         _ => {
-            typed.blame(Fault::new("after_seq", typed.text("after_seq"), "the number of the latest event that you saw", "Load the page anew and send it again."));
+            typed.blame(Fault::new(
+                "after_seq",
+                typed.text("after_seq"),
+                "the number of the latest event that you saw",
+                "Load the page anew and send it again.",
+            ));
             None
         }
     }
@@ -160,7 +216,14 @@ async fn take(
     }
 }
 
-async fn again(app: &App, id: Id, headers: &HeaderMap, kind: String, typed: Typed, conflict: Option<(String, Vec<Event>)>) -> Result<Response, WebError> {
+async fn again(
+    app: &App,
+    id: Id,
+    headers: &HeaderMap,
+    kind: String,
+    typed: Typed,
+    conflict: Option<(String, Vec<Event>)>,
+) -> Result<Response, WebError> {
     let status = if conflict.is_some() { StatusCode::CONFLICT } else { StatusCode::UNPROCESSABLE_ENTITY };
     render(app, id, headers, Note { kind: Some(kind), typed, conflict }, None, status).await
 }

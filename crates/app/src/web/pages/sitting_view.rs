@@ -78,7 +78,8 @@ pub(super) fn body(view: &View) -> Markup {
             }
             div {
                 @if open && !view.is_virtual() { (look_forms(view)) }
-                @if !moving || !open { (wheel_card(view)) }
+                // On a real stand the look forms show the wheel already; this one adds what the looks told.
+                @if !open || !moving && (view.is_virtual() || !view.sat.looks.is_empty()) { (wheel_card(view)) }
                 @if open && view.is_virtual() { (look_forms(view)) }
                 @if open { section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
             }
@@ -127,7 +128,9 @@ fn just_seen(view: &View) -> Option<Markup> {
     });
     let (rest, amplitude, period) = match look.reading {
         Reading::Settle { settle_deg, .. } => (settle_deg, None, None),
-        Reading::Swing { swings, time_s, amplitude_deg, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(time_s / swings.max(0.5))),
+        Reading::Swing { swings, time_s, amplitude_deg, .. } => {
+            (settled.unwrap_or(180.0), Some(amplitude_deg), Some(time_s / swings.max(0.5)))
+        }
         // Still on its way to the other turning point: a quarter of its swing at most was seen.
         Reading::StillOut { amplitude_deg, waited_s, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(4.0 * waited_s)),
         _ => return None,

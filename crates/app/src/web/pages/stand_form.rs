@@ -35,7 +35,9 @@ impl RecordForm for Stand {
     fn fill(&self, typed: &mut Typed, show: Show) {
         typed.put("name", self.name.as_str());
         typed.put("kind", KINDS.iter().find(|k| k.0 == self.kind).map_or("", |k| k.1));
-        for (name, v) in [("floor_g_mm", self.floor_g_mm), ("dry_friction_g_mm", self.dry_friction_g_mm), ("drift_sd_g_mm", self.drift_sd_g_mm)] {
+        for (name, v) in
+            [("floor_g_mm", self.floor_g_mm), ("dry_friction_g_mm", self.dry_friction_g_mm), ("drift_sd_g_mm", self.drift_sd_g_mm)]
+        {
             typed.put(name, show.typed(v, Dimension::Unbalance));
         }
         typed.put("arbor_radius_mm", self.arbor_radius_mm.map_or(String::new(), |r| show.typed(r, Dimension::Length)));
@@ -60,12 +62,26 @@ impl RecordForm for Stand {
         let seed = typed.text("virtual_seed").to_owned();
         let virtual_seed = if seed.is_empty() { None } else { seed.parse::<u64>().ok() };
         if !seed.is_empty() && virtual_seed.is_none() {
-            typed.blame(Fault::new("virtual_seed", seed, "a whole number, 0 or more", "It picks the hidden wheel; the same number gives the same wheel."));
+            typed.blame(Fault::new(
+                "virtual_seed",
+                seed,
+                "a whole number, 0 or more",
+                "It picks the hidden wheel; the same number gives the same wheel.",
+            ));
         }
         if !typed.is_good() {
             return None;
         }
-        Some(Self { name: typed.text("name").to_owned(), kind: kind?, floor_g_mm, dry_friction_g_mm, drift_sd_g_mm, arbor_radius_mm, virtual_seed, note: typed.text("note").to_owned() })
+        Some(Self {
+            name: typed.text("name").to_owned(),
+            kind: kind?,
+            floor_g_mm,
+            dry_friction_g_mm,
+            drift_sd_g_mm,
+            arbor_radius_mm,
+            virtual_seed,
+            note: typed.text("note").to_owned(),
+        })
     }
 
     fn fields(typed: &Typed, show: Show, _refs: &Refs) -> Markup {

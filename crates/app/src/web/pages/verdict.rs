@@ -14,7 +14,7 @@ pub(super) fn verdict_card(view: &View) -> Markup {
     let Ok(step) = &view.sat.step else { return html! {} };
     html! {
         section.card {
-            h2 { "Verdict so far" }
+            h2 { @if view.sat.standing.closed { "Verdict" } @else { "Verdict so far" } }
             p.verdict-word { (word(step)) }
             (facts(view.show, step, &view.sat.sitting.start.allowance.reason))
             @if let Some(e) = &step.estimate { (gauge(view.show, e, step)) }
@@ -91,7 +91,11 @@ fn gauge(show: Show, e: &EstimateOut, step: &NextStepOut) -> Markup {
     let x = |v: f64| (v / top).clamp(0.0, 1.0) * 300.0 + 10.0;
     let text = format!(
         "Residual {} to {}, most likely about {}; allowance {}; floor {}",
-        show.unbalance(q.p05), show.unbalance(q.p95), show.unbalance(q.p50), show.unbalance(step.allowance_g_mm), show.unbalance(step.floor_g_mm)
+        show.unbalance(q.p05),
+        show.unbalance(q.p95),
+        show.unbalance(q.p50),
+        show.unbalance(step.allowance_g_mm),
+        show.unbalance(step.floor_g_mm)
     );
     let over = q.p95 > top;
     PreEscaped(format!(
