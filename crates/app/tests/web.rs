@@ -3,6 +3,7 @@
 use axum_test::multipart::{MultipartForm, Part};
 use axum_test::{TestResponse, TestServer};
 use serde_json::{Value, json};
+use std::fmt::Write as _;
 use std::sync::Arc;
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
@@ -307,8 +308,12 @@ async fn a_swing_log_is_stored_as_a_look_and_a_bad_one_is_refused() {
     assert!(shop.events(&path).is_empty());
     // A small swing is a cosine (Landau & Lifshitz, Mechanics, §21): ω = 0.5 1/s, so U/J = 0.25 1/s²; at 4° the amplitude
     // changes the period by 0.03 %. The zero mark rests at room angle 220°: the heavy side is at rotor angle 140°.
-    let rows: String = (0..600).map(|i| f64::from(i) * 0.1).map(|t| format!("{t},{}\n", 220.0 + 4.0 * (0.5 * t).cos())).collect();
-    let good = upload("b", &format!("t_s,angle_deg\n{rows}")).await;
+    let mut csv = String::from("t_s,angle_deg\n");
+    for t in (0..600).map(|i| f64::from(i) * 0.1) {
+        let angle = 220.0 + 4.0 * (0.5 * t).cos();
+        writeln!(csv, "{t},{angle}").unwrap();
+    }
+    let good = upload("b", &csv).await;
     assert_eq!(good.status_code(), 303, "{}", good.text());
     let events = shop.events(&path);
     let reading = &events[0].body["look"]["reading"];

@@ -75,11 +75,14 @@ pub struct Sat {
 /// Proposals that were worked out lately: a page is loaded more often than a look is taken.
 const STEPS_KEPT: usize = 32;
 
+/// A proposal with what it was worked out from.
+type Step = (NextStepIn, Result<NextStepOut, Fault>);
+
 /// The bench: the store with the calculations on top.
 #[derive(Clone)]
 pub struct Bench {
     store: Arc<Store>,
-    steps: Arc<Mutex<VecDeque<(NextStepIn, Result<NextStepOut, Fault>)>>>,
+    steps: Arc<Mutex<VecDeque<Step>>>,
 }
 
 impl Bench {
@@ -163,10 +166,10 @@ impl Bench {
         let mut looks = seen.looks;
         looks.push(SeenLook { seq: act.after_seq + 1, look: look.clone() });
         // A look that the estimator refuses is refused here, before it is stored and spoils the sitting.
-        if let Err(fault) = self.step(&seen.sitting, &looks, &seen.weights) {
-            if fault.field.starts_with("looks[") {
-                return Err(fault.into());
-            }
+        if let Err(fault) = self.step(&seen.sitting, &looks, &seen.weights)
+            && fault.field.starts_with("looks[")
+        {
+            return Err(fault.into());
         }
         self.append(id, act, EventKind::Look, &LookBody { look, source })
     }

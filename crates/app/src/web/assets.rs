@@ -1,5 +1,6 @@
 //! Files that the pages load: style, scripts, icon. They are part of the program; no path reaches the file system.
 
+use super::person::hex;
 use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
@@ -20,8 +21,4 @@ pub(crate) async fn serve(Path(path): Path<String>, headers: HeaderMap) -> Respo
     let kind = if mime.type_() == "text" { format!("{mime}; charset=utf-8") } else { mime.to_string() };
     ([(header::CONTENT_TYPE, kind), (header::ETAG, tag), (header::CACHE_CONTROL, "no-cache".to_owned())], file.data.into_owned())
         .into_response()
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::new(), |s, b| s + format!("{b:02x}").as_str())
 }

@@ -51,10 +51,11 @@ pub(crate) async fn same_origin(request: Request, next: Next) -> Response {
 /// Browsers send `Sec-Fetch-Site` only over https and on localhost, but `Origin` with every POST; so both are looked
 /// at. A script on the machine sends neither and is let through: it holds no cookie of a person.
 fn is_same_origin(headers: &HeaderMap) -> bool {
-    if let Some(site) = headers.get("sec-fetch-site") {
-        if site != "same-origin" && site != "none" {
-            return false;
-        }
+    if let Some(site) = headers.get("sec-fetch-site")
+        && site != "same-origin"
+        && site != "none"
+    {
+        return false;
     }
     let Some(origin) = headers.get(header::ORIGIN) else { return true };
     let host = headers.get(header::HOST).and_then(|h| h.to_str().ok());

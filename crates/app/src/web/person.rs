@@ -36,11 +36,16 @@ pub(crate) fn lasting_cookie(name: &str, value: &str) -> String {
 /// The cookie for a name.
 pub(crate) fn who_cookie(name: &str) -> String {
     let short: String = name.trim().chars().take(60).collect();
-    lasting_cookie(WHO_COOKIE, &short.bytes().map(|b| format!("{b:02x}")).collect::<String>())
+    lasting_cookie(WHO_COOKIE, &hex(short.as_bytes()))
+}
+
+/// Bytes as hexadecimal digits.
+pub(crate) fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |s, b| s + &format!("{b:02x}"))
 }
 
 fn from_hex(hex: &str) -> Option<String> {
-    if hex.len() % 2 != 0 || !hex.is_ascii() {
+    if !hex.len().is_multiple_of(2) || !hex.is_ascii() {
         return None;
     }
     let bytes = (0..hex.len()).step_by(2).map(|i| u8::from_str_radix(&hex[i..i + 2], 16).ok()).collect::<Option<Vec<u8>>>()?;

@@ -20,15 +20,16 @@ pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, headers
     let id = Id::parse(&id)?;
     let show = Show::of(&headers);
     let sat = app.bench(move |b| b.sat(&id)).await?;
-    let body = match &sat.verdict {
-        Some(v) => sheet(&sat, v, show),
-        None => html! {
+    let body = if let Some(v) = &sat.verdict {
+        sheet(&sat, v, show)
+    } else {
+        html! {
             section.card.narrow {
                 h1 { "No verdict yet" }
                 p { "The certificate is made once the residual is proven." }
                 p { a href={ "/sittings/" (sat.sitting.id) } { "Back to the sitting" } }
             }
-        },
+        }
     };
     Ok(layout::page("Certificate", Place::Bench, show, app.is_demo(), body))
 }

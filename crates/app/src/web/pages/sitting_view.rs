@@ -78,7 +78,8 @@ pub(super) fn body(view: &View) -> Markup {
             }
             div {
                 @if open && !view.is_virtual() { (look_forms(view)) }
-                @if !moving || !open { (wheel_card(view)) }
+                // On a real stand the look forms show the wheel already; this one adds what the looks told.
+                @if !open || !moving && (view.is_virtual() || !view.sat.looks.is_empty()) { (wheel_card(view)) }
                 @if open && view.is_virtual() { (look_forms(view)) }
                 @if open { section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
             }

@@ -11,7 +11,7 @@ pub(super) fn moment(at: Timestamp) -> String {
 /// A span in seconds: "42 s", "2 min 5 s".
 pub(super) fn span(seconds: f64) -> String {
     let whole = seconds.round().max(0.0) as u64;
-    if seconds < 10.0 {
+    if seconds < 100.0 {
         format!("{seconds:.1} s")
     } else if whole < 120 {
         format!("{whole} s")

@@ -14,7 +14,7 @@ pub(super) fn verdict_card(view: &View) -> Markup {
     let Ok(step) = &view.sat.step else { return html! {} };
     html! {
         section.card {
-            h2 { "Verdict so far" }
+            h2 { @if view.sat.standing.closed { "Verdict" } @else { "Verdict so far" } }
             p.verdict-word { (word(step)) }
             (facts(view.show, step, &view.sat.sitting.start.allowance.reason))
             @if let Some(e) = &step.estimate { (gauge(view.show, e, step)) }
