@@ -94,7 +94,6 @@ async fn fits_a_phone(web: &WebDriver) {
 }
 
 #[tokio::test(flavor = "multi_thread")]
-#[ignore = "needs next-step and the virtual bench behind the door"]
 async fn a_newcomer_gets_from_the_demo_to_a_certificate_by_the_advised_buttons_alone() {
     let folder = tempfile::tempdir().unwrap();
     let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());

@@ -36,7 +36,7 @@ fn compute_lists_every_calculation() {
 fn compute_prints_schema_and_example_of_every_calculation() {
     for c in stillwheel_door::calculations() {
         let (code, out, _) = run(&["compute", c.name, "--schema"], "");
-        assert_eq!((code, json_of(&out)["input"]["type"].as_str()), (0, Some("object")), "{}", c.name);
+        assert_eq!((code, &json_of(&out)["input"]), (0, &(c.input_schema)().to_value()), "{}", c.name);
         let (code, out, _) = run(&["compute", c.name, "--example"], "");
         assert_eq!((code, json_of(&out)), (0, (c.example)()), "{}", c.name);
     }
@@ -198,9 +198,15 @@ fn human_commands_print_tables_with_units() {
 
 #[test]
 fn commands_that_read_a_file_answer_as_the_door_does() {
-    for (command, name) in
-        [("rotor", "rotor"), ("allowance", "allowance"), ("swing", "look-swing"), ("estimate", "estimate"), ("next", "next-step")]
-    {
+    for (command, name) in [
+        ("rotor", "rotor"),
+        ("allowance", "allowance"),
+        ("swing", "look-swing"),
+        ("estimate", "estimate"),
+        ("place", "place-weights"),
+        ("fit-log", "fit-log"),
+        ("next", "next-step"),
+    ] {
         let calculation = stillwheel_door::find(name).unwrap();
         let example = (calculation.example)();
         let (code, out, err) = run(&["--json", command, "-"], &example.to_string());
@@ -213,6 +219,29 @@ fn commands_that_read_a_file_answer_as_the_door_does() {
             Err(fault) => assert_eq!((code, json_of(&err)), (2, json!({ "fault": fault })), "{command}"),
         }
     }
+}
+
+#[test]
+fn fit_log_reads_a_csv_with_flags_as_the_door_reads_the_same_numbers() {
+    let mut input = (stillwheel_door::find("fit-log").unwrap().example)();
+    let column = |name: &str| input[name].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect::<Vec<_>>();
+    let rows: Vec<String> = column("t_s").iter().zip(column("angle_deg")).map(|(t, a)| format!("{t};{a}")).collect();
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("swing.CSV");
+    std::fs::write(&path, format!("t_s;angle_deg\n{}\n", rows.join("\n"))).unwrap();
+    let path = path.to_str().unwrap();
+    let (code, out, err) = run(&["--json", "fit-log", path, "--inertia", "0.0082", "--inertia-sd", "5%", "--drift-sd", "1"], "");
+    assert_eq!(code, 0, "{err}");
+    input["inertia_kg_m2"] = json!(0.0082);
+    input["inertia_rel_sd"] = json!(0.05);
+    input["drift_prior_sd_g_mm"] = json!(1.0);
+    assert_eq!(json_of(&out), stillwheel_door::find("fit-log").unwrap().run(input).unwrap());
+    // One row is no log; flags beside an input that holds its own values are refused.
+    std::fs::write(folder.path().join("one.csv"), "0.0;10.0\n").unwrap();
+    let (code, _, err) = run(&["fit-log", folder.path().join("one.csv").to_str().unwrap()], "");
+    assert_eq!(code, 2, "{err}");
+    let (code, _, err) = run(&["fit-log", "-", "--dry-friction"], "{}");
+    assert!(code == 1 && err.contains(".csv"), "{err}");
 }
 
 #[test]

@@ -116,6 +116,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("next-step", "What to do after a look: accept, move so, or look again so.", crate::next_step::NextStepIn => crate::next_step::NextStepOut, crate::next_step::next_step, crate::examples::next_step),
         entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights, crate::examples::place_weights),
         entry!("fit-log", "Unbalance, heavy side, drift and losses from a swing log: angle against time.", crate::fit_log::FitLogIn => crate::fit_log::FitLogOut, crate::fit_log::fit_log, crate::examples::fit_log),
+        entry!("virtual-bench", "What a person would see of a hidden rotor on a simulated stand.", crate::virtual_bench::VirtualBenchIn => crate::virtual_bench::VirtualBenchOut, crate::virtual_bench::virtual_bench, crate::examples::virtual_bench),
     ];
     LIST
 }

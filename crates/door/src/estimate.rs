@@ -1,9 +1,13 @@
 //! `estimate`: unbalance with its region from any mix of looks.
 
 use crate::Fault;
-use crate::look::{Look, WeightAt};
+use crate::look::{Look, WeightAt, weights};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use stillwheel_physics::Ranged;
+use stillwheel_physics::bench::belief::{self, Belief, Unknown, VectorSummary};
+use stillwheel_physics::bench::look;
+use stillwheel_physics::quantity::{Angle, Inertia, Unbalance};
 
 /// What is known of the rotor and the stand before the first look.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -174,11 +178,179 @@ pub struct EstimateOut {
     pub doubts: Vec<Doubt>,
 }
 
+impl Known {
+    /// What is known, as the physics takes it.
+    ///
+    /// # Errors
+    /// A [`Fault`] for any value out of its range.
+    pub fn physics(&self) -> Result<belief::Known, Fault> {
+        let g_mm = |field: &str, v: f64, low: f64, why: &str| v.within(field, low, 1e8, "g·mm", why).map(Unbalance::from_g_mm);
+        Ok(belief::Known {
+            inertia: Inertia::from_kg_m2(self.inertia_kg_m2.within(
+                "inertia_kg_m2",
+                1e-7,
+                1e3,
+                "kg·m²",
+                "inertia about the arbor's axis: see the calculation rotor",
+            )?),
+            ln_j_sd: self.inertia_rel_sd.within(
+                "inertia_rel_sd",
+                0.0,
+                0.5,
+                "",
+                "relative standard deviation of the inertia, 0.05 is 5 %",
+            )?,
+            unbalance_sd: g_mm(
+                "unbalance_prior_sd_g_mm",
+                self.unbalance_prior_sd_g_mm,
+                1e-3,
+                "about the size to be expected; when in doubt the moment that all weights have together",
+            )?,
+            drift_sd: g_mm("drift_sd_g_mm", self.drift_sd_g_mm, 0.0, "how large the stand's drift torque may be")?,
+            dry_friction: g_mm("dry_friction_g_mm", self.dry_friction_g_mm, 0.0, "dry friction of the stand; 0 on air")?,
+            arbor_sd: g_mm("arbor_error_sd_g_mm", self.arbor_error_sd_g_mm, 0.0, "the arbor's own error; 0: none")?,
+            setting_sd: Angle::from_deg(self.setting_sd_deg.within(
+                "setting_sd_deg",
+                0.0,
+                10.0,
+                "degrees",
+                "how well a weight is set to its angle",
+            )?),
+            misread_share: self.misread_share.within(
+                "misread_share",
+                0.0,
+                0.3,
+                "",
+                "share of looks that are misread, 0.01 is one in a hundred",
+            )?,
+        })
+    }
+}
+
+/// The looks, with faults that name the place in the list.
+///
+/// # Errors
+/// As [`Look::physics`]; more than 60 looks; weights that change in number between looks.
+pub(crate) fn looks(list: &[Look]) -> Result<Vec<look::Look>, Fault> {
+    if list.len() > 60 {
+        return Err(Fault::new(
+            "looks",
+            list.len(),
+            "0 to 60 looks",
+            "begin a new sitting: weights and reader are not the same for so long",
+        ));
+    }
+    let out: Vec<look::Look> =
+        list.iter().enumerate().map(|(i, l)| l.physics().map_err(|f| f.inside(&format!("looks[{i}]")))).collect::<Result<_, _>>()?;
+    if let Some(i) = out.iter().position(|l| l.weights.len() != out[0].weights.len()) {
+        return Err(Fault::new(
+            format!("looks[{i}].weights"),
+            out[i].weights.len(),
+            format!("{} weights, as in the first look", out[0].weights.len()),
+            "list all weights in one order through the sitting; one that is off the rotor has moment 0",
+        ));
+    }
+    Ok(out)
+}
+
+impl From<VectorSummary> for VectorOut {
+    fn from(v: VectorSummary) -> Self {
+        let [x_g_mm, y_g_mm] = v.mean.g_mm();
+        let q = v.size;
+        Self {
+            x_g_mm,
+            y_g_mm,
+            size_g_mm: v.mean.size().g_mm(),
+            at_deg: v.mean.at().deg(),
+            covariance_g2_mm2: v.covariance_g2_mm2,
+            size_quantiles_g_mm: Quantiles { p05: q.p05.g_mm(), p50: q.p50.g_mm(), p95: q.p95.g_mm() },
+        }
+    }
+}
+
+impl From<belief::RegionShape> for RegionShape {
+    fn from(s: belief::RegionShape) -> Self {
+        match s {
+            belief::RegionShape::Spot => Self::Spot,
+            belief::RegionShape::Wedge => Self::Wedge,
+            belief::RegionShape::Ring => Self::Ring,
+            belief::RegionShape::Crescent => Self::Crescent,
+            belief::RegionShape::Pieces => Self::Pieces,
+            belief::RegionShape::Open => Self::Open,
+        }
+    }
+}
+
+fn untold(u: Unknown) -> Untold {
+    let (what, advice) = match u {
+        Unknown::Size => {
+            ("size", "How heavy it is can't be told yet: time a swing, or move the weights by a known step and let it settle again.")
+        }
+        Unknown::Direction => ("direction", "Where the heavy side is can't be told yet: let it settle and read the bottom."),
+        Unknown::ResidualDirection => {
+            ("direction of what is left", "How much is left is known better than where: let it settle with the weights as they are.")
+        }
+        Unknown::Drift => (
+            "drift",
+            "The stand's drift torque is as open as before: hold the rotor with the heavy side at 3 and at 9 o'clock, or take a swing log with swings above 60°.",
+        ),
+        Unknown::Inertia => ("inertia", "The inertia is as open as before: time a swing with a known trial weight on the heavy side."),
+        Unknown::Arbor => ("arbor", "The arbor's own error is as open as before: turn the rotor half a turn on the arbor and look again."),
+    };
+    Untold { what: what.to_owned(), advice: advice.to_owned() }
+}
+
+fn doubt(d: &belief::Doubt, all: &[belief::Doubt]) -> Doubt {
+    let number = d.look + 1;
+    let percent = (100.0 * d.probability).round();
+    let why = if all.len() > 1 {
+        format!(
+            "Look {number} does not fit the others (misread with {percent} % probability), but another look may be the wrong one: take one of them again."
+        )
+    } else {
+        format!(
+            "Look {number} does not fit the others: misread with {percent} % probability. Take it again, or undo it if you see the slip."
+        )
+    };
+    Doubt { look: d.look, probability: d.probability, why }
+}
+
+/// Everything that a belief says, in the door's words.
+pub(crate) fn told(belief: &Belief, allowance: Option<Unbalance>) -> EstimateOut {
+    let region = belief.residual_region(0.95);
+    let mean_sd = |(mean, sd): (f64, f64)| MeanSd { mean, sd };
+    EstimateOut {
+        unbalance: belief.unbalance().into(),
+        residual: belief.residual().into(),
+        residual_region: Region { shape: region.shape.into(), outlines_g_mm: region.outlines_g_mm },
+        p_within_allowance: allowance.map(|a| belief.p_within(a)),
+        ln_inertia_scale: mean_sd(belief.ln_inertia_scale()),
+        drift_g_mm: mean_sd(belief.drift()),
+        arbor_error: belief.arbor_error().map(Into::into),
+        cannot_tell: belief.unknowns(allowance).into_iter().map(untold).collect(),
+        doubts: belief.doubts().iter().map(|d| doubt(d, belief.doubts())).collect(),
+    }
+}
+
+/// Allowance at the door.
+pub(crate) fn allowance(v: f64) -> Result<Unbalance, Fault> {
+    v.within("allowance_g_mm", 1e-3, 1e7, "g·mm", "permissible residual unbalance: see the calculation allowance").map(Unbalance::from_g_mm)
+}
+
 /// Estimate the unbalance.
 ///
 /// # Errors
 /// A [`Fault`] for any field out of its range.
 pub fn estimate(input: &EstimateIn) -> Result<EstimateOut, Fault> {
-    let _ = input;
-    Err(Fault::new("estimate", "not built", "-", "-"))
+    let known = input.known.physics().map_err(|f| f.inside("known"))?;
+    let looks = looks(&input.looks)?;
+    let now = match &input.weights_now {
+        Some(list) => weights("weights_now", list)?,
+        None => looks.last().map(|l| l.weights.clone()).unwrap_or_default(),
+    };
+    let allowance = input.allowance_g_mm.map(allowance).transpose()?;
+    if !(500..=200_000).contains(&input.particles) {
+        return Err(Fault::new("particles", input.particles, "500 to 200000", "fewer are too rough; more cost time and tell nothing new"));
+    }
+    Ok(told(&Belief::infer(&known, &looks, &now, input.particles, input.seed), allowance))
 }

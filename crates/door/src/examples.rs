@@ -3,8 +3,9 @@
 use crate::estimate::{EstimateIn, Known};
 use crate::fit_log::FitLogIn;
 use crate::look::{Look, Reading, WeightAt};
-use crate::next_step::{Groove, GrooveWeight, NextStepIn, Reader};
+use crate::next_step::{Groove, GrooveWeight, LookKind, NextStepIn, Reader};
 use crate::place_weights::{GrooveIn, PlaceWeightsIn, UnbalanceAt};
+use crate::virtual_bench::VirtualBenchIn;
 
 /// Moment of one of the demo's weights, 16 g at 38 mm.
 const WEIGHT_G_MM: f64 = 16.0 * 38.0;
@@ -102,5 +103,25 @@ pub(crate) fn fit_log() -> FitLogIn {
         dry_friction_possible: false,
         angle_sd_deg: None,
         time_sd_s: None,
+    }
+}
+
+/// Input of `virtual-bench`: a settle of the demo's hidden wheel.
+pub(crate) fn virtual_bench() -> VirtualBenchIn {
+    VirtualBenchIn {
+        seed: 20_260,
+        look_number: 1,
+        inertia_kg_m2: 0.0082,
+        inertia_rel_sd: 0.05,
+        unbalance_about_g_mm: 400.0,
+        drift_sd_g_mm: 1.0,
+        dry_friction_g_mm: 0.0,
+        allowance_g_mm: 9.7,
+        setting_sd_deg: 0.25,
+        weights: weights([0.0, 120.0, 240.0]),
+        reader: Reader::default(),
+        look: LookKind::Settle,
+        swings: 1.0,
+        tell_truth: false,
     }
 }

@@ -255,7 +255,7 @@ fn wanted(node: &Value, about: Option<&str>, words: &[&str]) -> String {
     } else {
         type_words(node)
     };
-    about.map_or_else(|| what.clone(), |about| format!("{what} ({})", about.trim_end_matches('.')))
+    about.map_or_else(|| what.clone(), |about| format!("{what} ({})", about.trim_end_matches('.').replace('\n', " ")))
 }
 
 fn type_fault(path: Path, value: &Value, node: &Value, about: Option<&str>) -> Fault {

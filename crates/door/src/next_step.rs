@@ -2,9 +2,14 @@
 
 use crate::Fault;
 use crate::estimate::{EstimateOut, Known};
-use crate::look::{Look, WeightAt};
+use crate::look::{Look, WeightAt, weights};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use stillwheel_physics::Ranged;
+use stillwheel_physics::bench::look::Weight;
+use stillwheel_physics::bench::next_step::{self as physics, LookPlan, Situation};
+use stillwheel_physics::bench::ring::Ring;
+use stillwheel_physics::quantity::{Angle, Seconds, Unbalance, UnbalanceVector};
 
 pub use crate::place_weights::{Groove, GrooveWeight};
 
@@ -150,6 +155,177 @@ pub struct NextStepOut {
 /// # Errors
 /// A [`Fault`] for any field out of its range.
 pub fn next_step(input: &NextStepIn) -> Result<NextStepOut, Fault> {
-    let _ = input;
-    Err(Fault::new("next-step", "not built", "-", "-"))
+    let known = input.known.physics().map_err(|f| f.inside("known"))?;
+    let looks = crate::estimate::looks(&input.looks)?;
+    let now = weights("weights_now", &input.weights_now)?;
+    let n = input.groove.weights.len();
+    if now.len() != n || looks.iter().any(|l| l.weights.len() != n) {
+        return Err(Fault::new(
+            "weights_now",
+            now.len(),
+            format!("{n} weights, as many as the groove has, here and in each look"),
+            "list all weights in one order through the sitting",
+        ));
+    }
+    let allowance = crate::estimate::allowance(input.allowance_g_mm)?;
+    let floor = input.floor_g_mm.within("floor_g_mm", 0.0, 1e7, "g·mm", "the smallest unbalance that the stand can show")?;
+    let sureness = input.sureness.within("sureness", 0.5, 0.999, "", "probability asked for before a residual is accepted")?;
+    let reader = input.reader.physics().map_err(|f| f.inside("reader"))?;
+    let task = input.groove.task(UnbalanceVector::default());
+    let ring = Ring::Groove {
+        weights: task.weights,
+        graduation: task.graduation,
+        forbidden: task.forbidden,
+        no_passing: task.no_passing,
+        fixed: vec![],
+    };
+    let situation = Situation {
+        known: &known,
+        looks: &looks,
+        weights_now: &now,
+        ring: &ring,
+        allowance,
+        floor: Unbalance::from_g_mm(floor),
+        sureness,
+        reader,
+        seed: input.seed,
+    };
+    let proposal = physics::propose(&situation)?;
+    Ok(told(input, &proposal, &now))
+}
+
+impl Reader {
+    pub(crate) fn physics(&self) -> Result<physics::Reader, Fault> {
+        Ok(physics::Reader {
+            settle_sd: Angle::from_deg(self.settle_sd_deg.within(
+                "settle_sd_deg",
+                0.01,
+                45.0,
+                "degrees",
+                "how well a settle angle is read",
+            )?),
+            time_sd: Seconds::new(self.time_sd_s.within("time_sd_s", 1e-3, 10.0, "s", "how well a swing is timed")?),
+            amplitude: Angle::from_deg(self.amplitude_deg.within(
+                "amplitude_deg",
+                5.0,
+                150.0,
+                "degrees",
+                "how far swings are let go from the rest place",
+            )?),
+            amplitude_sd: Angle::from_deg(self.amplitude_sd_deg.within(
+                "amplitude_sd_deg",
+                0.01,
+                30.0,
+                "degrees",
+                "how well that is kept",
+            )?),
+            patience: Seconds::new(self.patience_s.within("patience_s", 10.0, 3600.0, "s", "longest that one swing is watched")?),
+        })
+    }
+}
+
+fn told(input: &NextStepIn, p: &physics::Proposal, now: &[Weight]) -> NextStepOut {
+    let action = match p.action {
+        physics::Action::Accept => Action::Accept,
+        physics::Action::MoveThenLook => Action::MoveThenLook,
+        physics::Action::Look => Action::Look,
+        physics::Action::StandCannotShow => Action::StandCannotShow,
+        physics::Action::WeightsTooLight => Action::WeightsTooLight,
+    };
+    let then: &[Weight] = p.choice.as_ref().map_or(now, |c| &c.weights);
+    let looks = matches!(action, Action::Look | Action::MoveThenLook);
+    let plan = p.choice.as_ref().filter(|_| looks).map(|c| c.look);
+    let swings = match plan {
+        Some(LookPlan::Swing { swings }) => Some(swings),
+        _ => None,
+    };
+    // Where the heavy side will hang once the weights are moved: let go with it to the left of the bottom by the amplitude.
+    let sum = |w: &[Weight]| w.iter().map(|w| w.vector()).sum::<UnbalanceVector>();
+    let then_residual = p.belief.residual().mean + sum(then) - sum(now);
+    let let_go_deg = swings.map(|_| then_residual.at().turned(Angle::from_deg(-input.reader.amplitude_deg)).deg());
+    let moves: Vec<WeightMove> = now
+        .iter()
+        .zip(then)
+        .enumerate()
+        .filter(|(_, (a, b))| a.at.from(b.at).rad().abs() > 1e-9)
+        .map(|(weight, (a, b))| WeightMove {
+            weight,
+            from_deg: a.at.deg(),
+            to_deg: b.at.deg(),
+            by_deg: p.choice.as_ref().and_then(|c| c.ways.get(weight)).map_or_else(|| b.at.from(a.at).deg(), |w| w.deg()),
+        })
+        .collect();
+    NextStepOut {
+        action,
+        say: say(input, p, action, plan, moves.len()),
+        look: plan.map(kind),
+        let_go_deg,
+        swings,
+        expected_period_s: p.expected_period.map(Seconds::s).filter(|t| t.is_finite()),
+        moves,
+        weights_then: then.iter().map(|w| WeightAt { moment_g_mm: w.moment.g_mm(), at_deg: w.at.deg() }).collect(),
+        p_within_allowance: p.p_within,
+        allowance_g_mm: input.allowance_g_mm,
+        floor_g_mm: input.floor_g_mm,
+        choices: p.choices.iter().map(choice).collect(),
+        estimate: (!input.looks.is_empty()).then(|| crate::estimate::told(&p.belief, Some(Unbalance::from_g_mm(input.allowance_g_mm)))),
+    }
+}
+
+fn kind(plan: LookPlan) -> LookKind {
+    match plan {
+        LookPlan::Settle => LookKind::Settle,
+        LookPlan::Swing { .. } => LookKind::Swing,
+    }
+}
+
+fn choice(c: &physics::Choice) -> Choice {
+    let place = match (c.moved, c.offset) {
+        (0, _) => "leave the weights",
+        (_, false) => "move the weights to the best place",
+        (_, true) => "set the weights off on purpose by a known step",
+    };
+    let look = match c.look {
+        LookPlan::Settle => "let it settle".to_owned(),
+        LookPlan::Swing { swings } if swings < 1.0 => "time half a swing".to_owned(),
+        LookPlan::Swing { .. } => "time a swing".to_owned(),
+    };
+    Choice { what: format!("{place}, {look}"), expected_looks: c.expected_looks, weights_moved: c.moved, p_proven_by_it: c.p_proven }
+}
+
+/// The step in a sentence.
+fn say(input: &NextStepIn, p: &physics::Proposal, action: Action, plan: Option<LookPlan>, moved: usize) -> String {
+    let percent = |v: f64| if v > 0.995 { "more than 99 %".to_owned() } else { format!("{:.0} %", 100.0 * v) };
+    let look = match plan {
+        Some(LookPlan::Swing { swings }) => {
+            let how = if swings < 1.0 { "time it to the other turning point" } else { "time one full swing, out and back" };
+            format!(
+                "let it go {:.0}° from its rest place and {how}; if it is still out after {:.0} s, say so",
+                input.reader.amplitude_deg, input.reader.patience_s
+            )
+        }
+        _ => "let it settle and read the bottom".to_owned(),
+    };
+    match action {
+        Action::Accept => {
+            format!("Balanced: the residual is within {:.3} g·mm with a probability of {}.", input.allowance_g_mm, percent(p.p_within))
+        }
+        Action::StandCannotShow => format!(
+            "This stand can't prove it: its floor is {:.3} g·mm and the allowance {:.3} g·mm. Use a better stand, or allow more.",
+            input.floor_g_mm, input.allowance_g_mm
+        ),
+        Action::WeightsTooLight => {
+            let total: f64 = input.groove.weights.iter().map(|w| w.moment_g_mm).sum();
+            let u = p.belief.unbalance().size.p50.g_mm();
+            format!(
+                "The weights can't answer this: the unbalance is about {u:.0} g·mm and all weights together give {total:.0} g·mm at most. Use weights {:.1} times as heavy.",
+                (1.1 * u / total.max(1e-9)).max(1.1)
+            )
+        }
+        Action::MoveThenLook => format!("Move {moved} weight{} as shown and clamp; then {look}.", if moved == 1 { "" } else { "s" }),
+        Action::Look => {
+            let mut c = look.chars();
+            format!("{}{}.", c.next().map(|f| f.to_uppercase().to_string()).unwrap_or_default(), c.as_str())
+        }
+    }
 }

@@ -125,8 +125,8 @@ fn each_bad_field_is_named_as_at_the_door() {
         (with(json!({ "drift_prior_sd_g_mm": 1.0 })), "inertia_kg_m2"),
         (with(json!({ "inertia_kg_m2": 0.01, "drift_prior_sd_g_mm": 0.0 })), "drift_prior_sd_g_mm"),
         (with(json!({ "t_s": vec![0.0; 200_001] })), "t_s"),
-        (with(json!({ "angle": 1.0 })), "input"),
-        (with(json!({ "t_s": "0 to 9" })), "input"),
+        (with(json!({ "angle": 1.0 })), "angle"),
+        (with(json!({ "t_s": "0 to 9" })), "t_s"),
     ];
     for (input, field) in rows {
         let fault = run(input).expect_err(field);

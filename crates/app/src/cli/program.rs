@@ -1,10 +1,16 @@
 //! `serve`, `demo`, `export`, `import`, `template`: their arguments, and the functions that carry them out.
 
 use crate::web;
-use anyhow::{Context as _, bail};
+use anyhow::{Context, bail};
 use clap::{Args, ValueEnum};
+use std::fs::File;
+use std::io::Write;
 use std::net::IpAddr;
 use std::path::PathBuf;
+use stillwheel_door::place_weights::{GrooveIn, PlaceWeightsIn, PlaceWeightsOut, place_weights};
+use stillwheel_drawing::{Page, RingTemplate, Scale, TemplateWeight, ring_template, to_pdf};
+use stillwheel_physics::quantity::{Angle, RotorAngle};
+use stillwheel_store::{Export, Store};
 
 /// Flags of `serve`.
 #[derive(Args, Clone, Debug)]
@@ -99,14 +105,77 @@ fn records_file(named: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
     Ok(folder.join("stillwheel").join("records.db"))
 }
 
-pub(super) fn export(_args: &ExportArgs) -> anyhow::Result<()> {
-    bail!("export is not in this build: the store is not joined to the command line yet")
+pub(super) fn export(args: &ExportArgs) -> anyhow::Result<()> {
+    let path = records_file(args.db.as_ref())?;
+    anyhow::ensure!(path.exists(), "{} is not there: nothing to export", path.display());
+    let text = Store::open(&path)?.export()?.to_json();
+    match args.file.as_ref().filter(|f| f.as_os_str() != "-") {
+        None => Ok(std::io::stdout().lock().write_all(text.as_bytes())?),
+        // Never over a file that is there: an export may be the only copy of something.
+        Some(file) => File::create_new(file)
+            .and_then(|mut f| f.write_all(text.as_bytes()).and_then(|()| f.sync_all()))
+            .with_context(|| format!("{} could not be written (a file that is there is not overwritten)", file.display())),
+    }
 }
 
-pub(super) fn import(_args: &ImportArgs) -> anyhow::Result<()> {
-    bail!("import is not in this build: the store is not joined to the command line yet")
+pub(super) fn import(args: &ImportArgs) -> anyhow::Result<()> {
+    let text = if args.file.as_os_str() == "-" {
+        std::io::read_to_string(std::io::stdin().lock())?
+    } else {
+        std::fs::read_to_string(&args.file).with_context(|| format!("{} cannot be read", args.file.display()))?
+    };
+    let export = Export::from_json(&text)?;
+    let done = Store::open(&records_file(args.db.as_ref())?)?.import(&export)?;
+    println!(
+        "Imported: {} revisions, {} sittings, {} events; already here: {}.",
+        done.revisions, done.sittings, done.events, done.already_here
+    );
+    Ok(())
 }
 
-pub(super) fn template(_args: &TemplateArgs) -> anyhow::Result<()> {
-    bail!("template is not in this build: the drawings are not joined to the command line yet")
+pub(super) fn template(args: &TemplateArgs) -> anyhow::Result<()> {
+    let place: GrooveIn = match serde_json::from_value(super::input::read_input(Some(&args.file))?) {
+        Ok(PlaceWeightsIn::Groove(groove)) => groove,
+        Ok(_) => bail!("a template is made for weights in a groove: the input's kind must be \"groove\""),
+        Err(e) => bail!("{} is no input of `place`: {e}; see `stillwheel compute place-weights --example`", args.file.display()),
+    };
+    let radius_mm = place.ring_radius_mm.context("ring_radius_mm is missing: the template is drawn at true scale")?;
+    let PlaceWeightsOut::Groove(out) = place_weights(&PlaceWeightsIn::Groove(place.clone()))? else {
+        bail!("the groove gave no placement")
+    };
+    let now = place.present_deg.as_deref();
+    let weights = place
+        .groove
+        .weights
+        .iter()
+        .enumerate()
+        .map(|(i, w)| TemplateWeight {
+            now: now.map(|n| RotorAngle::from_deg(n[i])),
+            target: Some(RotorAngle::from_deg(out.weights[i].at_deg)),
+            arc: Angle::from_deg(w.arc_deg),
+        })
+        .collect();
+    let picture = RingTemplate {
+        rotor_name: args.file.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default(),
+        date: jiff::ZonedDateTime::now().date().to_string(),
+        radius_mm,
+        inner_edge_mm: None,
+        outer_edge_mm: None,
+        scale: Scale::CounterClockwise,
+        graduation_deg: place.groove.graduation_deg,
+        weights,
+    };
+    let page = match args.page {
+        PageSize::A4 => Page::A4,
+        PageSize::Letter => Page::Letter,
+    };
+    let svg = ring_template(&picture, page)?;
+    let bytes = match args.out.extension().and_then(|e| e.to_str()) {
+        Some("svg") => svg.into_bytes(),
+        Some("pdf") => to_pdf(&svg, page)?,
+        _ => bail!("{} must end in .pdf or .svg", args.out.display()),
+    };
+    std::fs::write(&args.out, bytes).with_context(|| format!("{} could not be written", args.out.display()))?;
+    println!("{}: print at 100 %, then measure the 50 mm bar.", args.out.display());
+    Ok(())
 }

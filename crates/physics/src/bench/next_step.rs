@@ -99,6 +99,8 @@ pub struct Choice {
     pub weights: Vec<Weight>,
     /// How many are moved for it.
     pub moved: usize,
+    /// Way to slide each weight, positive counter-clockwise; empty when none moves.
+    pub ways: Vec<Angle>,
     /// Whether they are set off the best place on purpose.
     pub offset: bool,
     /// The look.
@@ -145,8 +147,15 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
     }
     let crowd = Crowd::new(&proposal.belief, s.seed);
     if let Some(look) = opening(s, &proposal.belief, &crowd) {
-        proposal.choice =
-            Some(Choice { weights: s.weights_now.to_vec(), moved: 0, offset: false, look, expected_looks: 3.5, p_proven: 0.0 });
+        proposal.choice = Some(Choice {
+            weights: s.weights_now.to_vec(),
+            moved: 0,
+            ways: vec![],
+            offset: false,
+            look,
+            expected_looks: 3.5,
+            p_proven: 0.0,
+        });
     } else {
         let mean = proposal.belief.unbalance().mean;
         let p = s.ring.place(mean, s.weights_now, good_enough(s, &crowd))?;
@@ -155,6 +164,7 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
             proposal.choice = Some(Choice {
                 weights: p.weights.clone(),
                 moved: p.moved,
+                ways: p.ways.clone(),
                 offset: false,
                 look: LookPlan::Settle,
                 expected_looks: f64::INFINITY,
@@ -193,16 +203,16 @@ fn good_enough(s: &Situation, crowd: &Crowd) -> Unbalance {
 
 fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Placed) -> Result<Vec<Choice>, Fault> {
     let mut out = vec![];
-    let mut add = |weights: Vec<Weight>, moved: usize, offset: bool| {
+    let mut add = |weights: Vec<Weight>, moved: usize, ways: Vec<Angle>, offset: bool| {
         let shift = crowd.shift(s, &weights);
         let swing = crowd.swing(s, shift);
         for look in [LookPlan::Settle, swing] {
-            out.push(Choice { weights: weights.clone(), moved, offset, look, expected_looks: 0.0, p_proven: 0.0 });
+            out.push(Choice { weights: weights.clone(), moved, ways: ways.clone(), offset, look, expected_looks: 0.0, p_proven: 0.0 });
         }
     };
-    add(s.weights_now.to_vec(), 0, false);
+    add(s.weights_now.to_vec(), 0, vec![], false);
     if placed.moved > 0 {
-        add(placed.weights, placed.moved, false);
+        add(placed.weights, placed.moved, placed.ways, false);
     }
     // Known offsets keep a nearly balanced rotor off the region where drift alone decides where it rests.
     if s.known.drift_sd.g_mm() > 0.1 * s.allowance.g_mm() {
@@ -210,7 +220,7 @@ fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Place
         for quarter in 0..4 {
             let offset = UnbalanceVector::polar(Unbalance::from_g_mm(size), RotorAngle::from_deg(90.0 * f64::from(quarter)));
             let p = s.ring.place(mean - offset, s.weights_now, good_enough(s, crowd))?;
-            add(p.weights, p.moved, true);
+            add(p.weights, p.moved, p.ways, true);
         }
     }
     Ok(out)

@@ -13,8 +13,8 @@ pub use shop::{Person, StandKind, VirtualRotor, VirtualStand, draw_person, draw_
 use super::look::{Reading, Sense, Weight};
 use super::next_step::LookPlan;
 use super::swing::half_swing_g_mm;
-use crate::quantity::{Angle, RotorAngle, Seconds, Unbalance, UnbalanceVector};
-use rand::RngExt;
+use crate::quantity::{Angle, Inertia, RotorAngle, Seconds, Unbalance, UnbalanceVector};
+use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
@@ -152,5 +152,71 @@ impl VirtualBench {
         let net = (torque.abs() - self.stand.dry_friction_g_mm).max(0.0);
         let turned = 0.5 * net / self.rotor.true_j_g_mm_s2 * 25.0;
         (turned > 2.0_f64.to_radians()).then_some(if torque > 0.0 { Sense::CounterClockwise } else { Sense::Clockwise })
+    }
+}
+
+/// What is known of a hidden rotor on a simulated stand; the rest is drawn from a seed.
+#[derive(Clone, Copy, Debug)]
+pub struct Hidden {
+    /// Inertia as the shop has it.
+    pub inertia: Inertia,
+    /// Its relative standard deviation.
+    pub inertia_rel_sd: f64,
+    /// The hidden unbalance lies between half and one and a half of this.
+    pub unbalance_about: Unbalance,
+    /// Standard deviation of the drift torque, g·mm.
+    pub drift_sd_g_mm: f64,
+    /// Dry friction, g·mm.
+    pub dry_friction_g_mm: f64,
+    /// Permissible residual unbalance.
+    pub allowance: Unbalance,
+    /// How well weights are set.
+    pub setting_sd: Angle,
+    /// The person.
+    pub reader: super::next_step::Reader,
+}
+
+impl VirtualBench {
+    /// A bench whose truth depends on `seed` alone. Each weight's setting error depends on the seed, the weight and its
+    /// place, so that a weight that stays keeps its error from look to look.
+    pub fn hidden(known: &Hidden, weights: &[Weight], seed: u64) -> Self {
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(seed);
+        let size = known.unbalance_about.g_mm() * rng.random_range(0.5..1.5);
+        let at = RotorAngle::from_deg(rng.random_range(0.0..360.0));
+        let rotor = VirtualRotor {
+            unbalance: UnbalanceVector::polar(Unbalance::from_g_mm(size), at),
+            mass_kg: 0.0,
+            true_j_g_mm_s2: known.inertia.g_mm_s2() * (known.inertia_rel_sd * normal(&mut rng)).exp(),
+            given_inertia: known.inertia,
+            inertia_rel_sd: known.inertia_rel_sd,
+            allowance: known.allowance,
+            weight_moments_g_mm: weights.iter().map(|w| w.moment.g_mm()).collect(),
+            arbor_radius_mm: 0.0,
+        };
+        let stand = VirtualStand {
+            kind: if known.dry_friction_g_mm > 0.0 { StandKind::HardenedWays } else { StandKind::AirSaddles },
+            drift_g_mm: known.drift_sd_g_mm * normal(&mut rng),
+            dry_friction_g_mm: known.dry_friction_g_mm,
+            drift_sd_g_mm: known.drift_sd_g_mm,
+            floor_g_mm: 0.0,
+        };
+        let r = known.reader;
+        let person = Person {
+            settle_sd: r.settle_sd,
+            time_sd: r.time_sd,
+            amplitude: r.amplitude,
+            amplitude_sd: r.amplitude_sd,
+            setting_sd: known.setting_sd,
+            patience: r.patience,
+        };
+        let error = |(i, w): (usize, &Weight)| {
+            let place = (w.at.deg() * 1e4).round() as u64;
+            let mut own = Xoshiro256PlusPlus::seed_from_u64(
+                seed ^ (i as u64 + 1).wrapping_mul(0xBF58_476D_1CE4_E5B9) ^ place.wrapping_mul(0x94D0_49BB_1331_11EB),
+            );
+            normal(&mut own) * known.setting_sd.rad()
+        };
+        let setting_errors = weights.iter().enumerate().map(error).collect();
+        Self { rotor, stand, person, weights: weights.to_vec(), setting_errors }
     }
 }
