@@ -81,7 +81,9 @@ impl<'a> Walk<'a> {
     fn object(&self, node: &'a Value, fields: &Map<String, Value>, path: Path) -> Option<Fault> {
         let properties = node["properties"].as_object();
         if node["additionalProperties"] == Value::Bool(false) {
-            let known: Vec<&str> = properties.map(|p| p.keys().map(String::as_str).collect()).unwrap_or_default();
+            // By name: the order of a JSON map depends on which libraries it is built with.
+            let mut known: Vec<&str> = properties.map(|p| p.keys().map(String::as_str).collect()).unwrap_or_default();
+            known.sort_unstable();
             if let Some((name, v)) = fields.iter().find(|(name, _)| !known.contains(&name.as_str())) {
                 let hint = nearest(name, &known).map_or_else(String::new, |n| format!("; did you mean {n}?"));
                 return Some(Fault::new(

@@ -140,6 +140,14 @@ fn sd(field: &str, v: f64, high: f64, unit: &str) -> Result<f64, Fault> {
     v.within(field, 1e-6, high, unit, "a standard deviation must be positive: how well can this be read?")
 }
 
+/// A fitted log may claim any precision; the model behind the fit (rigid rotor, constant drift, local gravity) is not
+/// known better than a part in ten thousand, so no claim below that is believed. Common practice, no source.
+const MODEL_SD: f64 = 1e-4;
+
+fn log_sd(field: &str, v: f64, high: f64, unit: &str) -> Result<f64, Fault> {
+    v.within(field, f64::MIN_POSITIVE, high, unit, "a standard deviation must be positive; it comes from fit-log").map(|v| v.max(MODEL_SD))
+}
+
 impl WeightAt {
     /// The weight as the physics takes it.
     ///
@@ -243,11 +251,11 @@ impl Reading {
                         "1/s²",
                         "unbalance over inertia, from fit-log",
                     )?,
-                    u_over_j_rel_sd: sd("u_over_j_rel_sd", u_over_j_rel_sd, 10.0, "")?,
+                    u_over_j_rel_sd: log_sd("u_over_j_rel_sd", u_over_j_rel_sd, 10.0, "")?,
                     heavy: RotorAngle::from_deg(angle("heavy_deg", heavy_deg)?),
-                    heavy_sd: Angle::from_deg(sd("heavy_sd_deg", heavy_sd_deg, 360.0, "degrees")?),
+                    heavy_sd: Angle::from_deg(log_sd("heavy_sd_deg", heavy_sd_deg, 360.0, "degrees")?),
                     drift_over_u: drift_over_u.within("drift_over_u", -1e3, 1e3, "", "drift torque over unbalance, from fit-log")?,
-                    drift_over_u_sd: sd("drift_over_u_sd", drift_over_u_sd, 1e3, "")?,
+                    drift_over_u_sd: log_sd("drift_over_u_sd", drift_over_u_sd, 1e3, "")?,
                 }
             }
             Self::Creeps { sense, sd_g_mm } => physics::Reading::Creeps {

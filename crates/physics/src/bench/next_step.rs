@@ -182,7 +182,7 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
     }
     if let Some(c) = &proposal.choice {
         proposal.action = if c.moved > 0 { Action::MoveThenLook } else { Action::Look };
-        proposal.expected_period = Some(Seconds::new(crowd.median_period(s, crowd.shift(s, &c.weights))));
+        proposal.expected_period = Some(Seconds::new(crowd.median_period(s, Crowd::shift(s, &c.weights))));
     }
     Ok(proposal)
 }
@@ -204,7 +204,7 @@ fn good_enough(s: &Situation, crowd: &Crowd) -> Unbalance {
 fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Placed) -> Result<Vec<Choice>, Fault> {
     let mut out = vec![];
     let mut add = |weights: Vec<Weight>, moved: usize, ways: Vec<Angle>, offset: bool| {
-        let shift = crowd.shift(s, &weights);
+        let shift = Crowd::shift(s, &weights);
         let swing = crowd.swing(s, shift);
         for look in [LookPlan::Settle, swing] {
             out.push(Choice { weights: weights.clone(), moved, ways: ways.clone(), offset, look, expected_looks: 0.0, p_proven: 0.0 });
@@ -239,7 +239,7 @@ struct Crowd {
 
 impl Crowd {
     fn new(belief: &Belief, seed: u64) -> Self {
-        let mut rng = Xoshiro256PlusPlus::seed_from_u64(seed ^ 0x0FF5_E7);
+        let mut rng = Xoshiro256PlusPlus::seed_from_u64(seed ^ 0x000F_F5E7);
         let step = belief.len().div_ceil(WEIGHED);
         let states: Vec<State> = (0..belief.len()).step_by(step).map(|i| belief.state(i)).collect();
         let noise = states.iter().map(|_| [StandardNormal.sample(&mut rng), StandardNormal.sample(&mut rng)]).collect();
@@ -254,7 +254,7 @@ impl Crowd {
     }
 
     /// Change of the residual when the weights go from where they are now to `weights`, g·mm.
-    fn shift(&self, s: &Situation, weights: &[Weight]) -> [f64; 2] {
+    fn shift(s: &Situation, weights: &[Weight]) -> [f64; 2] {
         let sum = |w: &[Weight]| w.iter().map(|w| w.vector()).sum::<UnbalanceVector>();
         (sum(weights) - sum(s.weights_now)).g_mm()
     }
@@ -280,7 +280,7 @@ impl Crowd {
 
     /// Fill in what is to be expected of a choice.
     fn weigh(&self, s: &Situation, belief: &Belief, choice: &mut Choice) {
-        let shift = self.shift(s, &choice.weights);
+        let shift = Self::shift(s, &choice.weights);
         // Moved weights are set anew: each is off across its radius by its own error.
         let moved2: f64 = choice
             .weights

@@ -2,6 +2,9 @@
 
 use std::collections::HashMap;
 
+/// Every crossing lies on a grid edge: (row, column, is the edge going up?).
+type Edge = (isize, isize, bool);
+
 /// Outlines in grid units, counter-clockwise around the set, clockwise around its holes.
 ///
 /// `grid` holds rows of `columns` values; the function is taken as below the level outside the grid, so that every
@@ -13,8 +16,6 @@ pub fn outlines(grid: &[f64], columns: usize, level: f64) -> Vec<Vec<[f64; 2]>> 
     let value = |r: isize, c: isize| {
         if r < 0 || c < 0 || r >= rows as isize || c >= columns as isize { low } else { grid[r as usize * columns + c as usize] }
     };
-    // Every crossing lies on a grid edge: (row, column, is the edge going up?).
-    type Edge = (isize, isize, bool);
     let mut next: HashMap<Edge, Edge> = HashMap::new();
     for r in -1..rows as isize {
         for c in -1..columns as isize {
@@ -25,7 +26,7 @@ pub fn outlines(grid: &[f64], columns: usize, level: f64) -> Vec<Vec<[f64; 2]>> 
                 // rise behind it, with the high side on its left.
                 if corner[i] && !corner[(i + 1) % 4] {
                     let mut j = (i + 3) % 4;
-                    while !(!corner[j] && corner[(j + 1) % 4]) {
+                    while corner[j] || !corner[(j + 1) % 4] {
                         j = (j + 3) % 4;
                     }
                     next.insert(edge[i], edge[j]);

@@ -95,12 +95,9 @@ impl Hand<'_> {
     /// Let it go at four places: content when it stays at all, or creeps the same way at both ends of an axis.
     fn content(&mut self) -> (bool, bool) {
         let seen: Vec<Option<Sense>> = [0.0, 90.0, 180.0, 270.0].iter().map(|a| self.release(self.one - 90.0 + a)).collect();
-        let axis = |a: Option<Sense>, b: Option<Sense>| match (a, b) {
-            (None, None) => true,
-            (Some(a), Some(b)) => a == b,
-            // One end stays, the other creeps: drift and a little unbalance; the person is content.
-            _ => true,
-        };
+        // Both stay, or one end stays and the other creeps (drift and a little unbalance): the person is content. Only two
+        // ends that turn opposite ways, the same spot sinking each time, say that there is more to do.
+        let axis = |a: Option<Sense>, b: Option<Sense>| a.is_none() || b.is_none() || a == b;
         (axis(seen[0], seen[2]), axis(seen[1], seen[3]))
     }
 }
