@@ -10,8 +10,9 @@ use crate::numerics::outlines;
 const KERNELS: usize = 800;
 /// Neighbours that shape a kernel.
 const NEIGHBOURS: usize = 40;
-/// Kernel width in standard deviations of its neighbourhood.
-const WIDTH: f64 = 0.55;
+/// Kernel width in standard deviations of its neighbourhood: on the wide side, since the short form of a drifting swing is
+/// a few percent off where the drift is no longer small against the residual, and the region must not be too narrow.
+const WIDTH: f64 = 0.7;
 /// Grid cells along one side of the picture.
 const CELLS: usize = 96;
 
@@ -69,11 +70,18 @@ impl Density {
         self.kernels.iter().map(|k| k.value(v)).sum::<f64>() / self.kernels.len() as f64
     }
 
-    /// The level that `share` of the points lie above. Each point is judged by the kernels of all others: with its own
-    /// it would always look denser than a fresh point at the same place.
+    /// The level that `share` of the points lie above. Each point is judged by the kernels of all others: with its own, or
+    /// those of its clones from resampling, it would always look denser than a fresh point at the same place.
     pub(super) fn level(&self, share: f64) -> f64 {
-        let n = self.kernels.len() as f64;
-        let mut d: Vec<f64> = self.kernels.iter().map(|k| (self.at(k.at) - k.height / n) * n / (n - 1.0)).collect();
+        let others = |at: [f64; 2]| {
+            let (mut sum, mut n) = (0.0, 0.0);
+            for k in self.kernels.iter().filter(|k| k.at != at) {
+                sum += k.value(at);
+                n += 1.0;
+            }
+            sum / f64::max(n, 1.0)
+        };
+        let mut d: Vec<f64> = self.kernels.iter().map(|k| others(k.at)).collect();
         d.sort_by(f64::total_cmp);
         d[((1.0 - share) * d.len() as f64) as usize]
     }

@@ -14,8 +14,8 @@ use rayon::prelude::*;
 /// Particles per random stream: results do not depend on the number of threads.
 const BLOCK: usize = 256;
 /// Sweeps of moves after each tempered step, and after the last one.
-const SWEEPS: usize = 4;
-const LAST_SWEEPS: usize = 20;
+const SWEEPS: usize = 5;
+const LAST_SWEEPS: usize = 30;
 
 /// Particles in standard units, equally weighted.
 #[derive(Clone, Debug)]
