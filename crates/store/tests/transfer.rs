@@ -174,7 +174,7 @@ fn text_that_is_no_export_of_this_version_is_refused_by_what_it_is() {
         ("invalid", with("extra", json!(1))),
         ("invalid", String::new()),
         ("invalid", "[".repeat(100_000)),
-        ("invalid", text[..text.len() / 2].into()),
+        ("invalid", text[..text.floor_char_boundary(text.len() / 2)].into()),
         ("invalid", "angle,time\n1,2\n".into()),
         ("invalid", with("revisions", json!([{"kind": "teapot"}]))),
     ];
