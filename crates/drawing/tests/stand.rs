@@ -5,6 +5,7 @@ mod common;
 use common::{read, sound};
 use proptest::prelude::*;
 use rstest::rstest;
+use std::fmt::Write as _;
 use stillwheel_drawing::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
     budget, curves, feet, pressure_map, saddle_section,
@@ -36,7 +37,7 @@ fn part(svg: &str, name: &str) -> Vec<[f64; 4]> {
     let mut out = String::new();
     for (k, piece) in named.split("id=\"sought\"").enumerate() {
         if k > 0 {
-            out.push_str(&format!("id=\"sought-{k}\""));
+            let _ = write!(out, "id=\"sought-{k}\"");
         }
         out.push_str(piece);
     }

@@ -97,7 +97,10 @@ fn check(map: &PressureMap) -> Result<(), Fault> {
     check_prefix(&map.id_prefix)?;
     map.arc_deg.within("arc_deg", 1.0, 180.0, "degrees", "a half-round saddle")?;
     map.length_mm.within("length_mm", 0.1, 1000.0, "mm", "length of a saddle")?;
-    if !(3..=500).contains(&map.columns) || !map.bar.len().is_multiple_of(map.columns) || !(3..=500).contains(&(map.bar.len() / map.columns)) {
+    if !(3..=500).contains(&map.columns)
+        || !map.bar.len().is_multiple_of(map.columns)
+        || !(3..=500).contains(&(map.bar.len() / map.columns))
+    {
         return Err(Fault::new("bar", map.bar.len(), "3 to 500 rows of 3 to 500 values", "the map must be a full grid"));
     }
     for v in &map.bar {
