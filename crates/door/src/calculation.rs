@@ -78,7 +78,7 @@ fn as_given(mut fault: Fault) -> Fault {
 }
 
 /// Read a typed input. The schema is asked first: it keeps the place and has the words.
-fn read<I: DeserializeOwned>(input: Value, schema: &Value) -> Result<I, Fault> {
+pub(crate) fn read<I: DeserializeOwned>(input: Value, schema: &Value) -> Result<I, Fault> {
     if let Some(fault) = explain(schema, &input) {
         return Err(fault);
     }

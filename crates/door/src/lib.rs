@@ -26,6 +26,7 @@ pub mod next_step;
 pub mod place_weights;
 mod read;
 pub mod rotor;
+pub mod stand_sheet;
 pub mod virtual_bench;
 
 pub use calculation::{Calculation, calculations, find};
