@@ -103,6 +103,7 @@ pub(crate) fn fit_log() -> FitLogIn {
         dry_friction_possible: false,
         angle_sd_deg: None,
         time_sd_s: None,
+        shared_errors: None,
     }
 }
 

@@ -4,6 +4,7 @@
 
 use crate::Fault;
 use crate::estimate::MeanSd;
+use crate::log_errors::{SharedErrors, widened};
 use crate::look::Reading;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,9 @@ pub struct FitLogIn {
     /// counts as exact and is not unwrapped: give it continuous over whole turns.
     #[serde(default)]
     pub time_sd_s: Option<f64>,
+    /// Errors that all angles share, which no number of points averages away: those of a camera or of a scale.
+    #[serde(default)]
+    pub shared_errors: Option<SharedErrors>,
 }
 
 /// One number for all points, or one for each.
@@ -126,7 +130,7 @@ pub struct FitLogOut {
     pub omega0_deg_per_s: f64,
     /// Names and units of the rows of `covariance`.
     pub covariance_of: Vec<String>,
-    /// Full covariance of these, in products of their units.
+    /// Full covariance of these, in products of their units; of the noise alone, without shared errors.
     pub covariance: Vec<Vec<f64>>,
     /// Losses that came out as zero, their bound, or were said to be impossible.
     pub at_bound: Vec<String>,
@@ -208,6 +212,10 @@ pub fn fit_log(input: &FitLogIn) -> Result<FitLogOut, Fault> {
     let log = SwingLog { time_s: &input.t_s, angle_rad: &angle, angle_sd_rad: sds.as_deref(), time_sd_s: input.time_sd_s };
     let known = Known { dry_friction_possible: input.dry_friction_possible, drift_prior_sd_per_s2: drift_prior };
     let fit = physics::fit_log(&log, &known).map_err(|f| in_door_words(f, input))?;
+    let fit = match &input.shared_errors {
+        Some(errors) => widened(fit, errors, &log, &known).map_err(|f| in_door_words(f, input))?,
+        None => fit,
+    };
     Ok(told(&fit, inertia, inertia_rel_sd))
 }
 

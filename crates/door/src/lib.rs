@@ -19,6 +19,7 @@ mod examples;
 mod explain;
 mod finite;
 pub mod fit_log;
+pub mod log_errors;
 pub mod log_csv;
 pub mod look;
 pub mod look_swing;

@@ -23,6 +23,7 @@ fn log(name: &str) -> FitLogIn {
         dry_friction_possible: false,
         angle_sd_deg: None,
         time_sd_s: None,
+        shared_errors: None,
     }
 }
 

@@ -65,6 +65,7 @@ impl FitLogArgs {
             dry_friction_possible: self.dry_friction,
             angle_sd_deg: None,
             time_sd_s: self.tap_sd,
+            shared_errors: None,
         };
         Ok(serde_json::to_value(input)?)
     }

@@ -250,6 +250,7 @@ impl Bench {
             dry_friction_possible: seen.sitting.start.stand.body.kind != StandKind::AirSaddles,
             angle_sd_deg: None,
             time_sd_s: None,
+            shared_errors: None,
         })?;
         let Some(reading) = fit.reading else {
             let why = if fit.cautions.is_empty() { fit.main_cause_words } else { fit.cautions.join(" ") };

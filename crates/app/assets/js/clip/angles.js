@@ -19,7 +19,9 @@ export const MOST_ANGLES = 3600;
  * @property {number[]} t_s
  * @property {number[]} angle_deg of the zero mark, counter-clockwise from straight down, −180 to 180
  * @property {number[]} sd_deg
- * @property {number} common_sd_deg what all may be off by together
+ * @property {number} common_sd_deg sd of what all may be off by together
+ * @property {number} once_a_turn_sd_deg sd of errors that go round with the wheel once a turn, and twice
+ * @property {number} twice_a_turn_sd_deg
  */
 
 /**
@@ -56,6 +58,9 @@ export function angleLog(steps, solved, { placeA_deg, mirrored, time_sd_s }) {
       return round(Math.max(LEAST_SD_DEG, Math.hypot(a.sd_rad, speed * time_sd_s) * degrees), 4);
     }),
     common_sd_deg: round(solved.common_sd_deg, 3),
+    // With two dots the centre drops out, and the tilt is left; with one the centre is the worse.
+    once_a_turn_sd_deg: solved.radii.length === 1 ? round(solved.bend_sd_deg, 3) : 0,
+    twice_a_turn_sd_deg: solved.radii.length === 1 ? 0 : round(solved.bend_sd_deg, 3),
   };
 }
 

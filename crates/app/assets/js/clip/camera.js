@@ -21,6 +21,9 @@ const MOST_PICTURES = 400;
 const INDEPENDENT = 40;
 /** Errors of the angle as a whole that no clip shows: focal length ±0.25 of the side (0.3° at most, taken as two sd). Degrees. */
 const FOCAL_SD_DEG = 0.15;
+/** What a lens and a rolling shutter bend angles by round the turn and no fit here corrects. Measured on the two clips of
+ * reference/clips, rounded up. Degrees. */
+const LENS_SD_DEG = 0.06;
 /** A hand-held or propped phone stands upright to so much. Common practice, no source. Degrees. */
 export const UPRIGHT_SD_DEG = 1.5;
 /** The level of two marks: their places to half a pixel each. */
@@ -45,15 +48,16 @@ const STARTS = [[0, 0], [0.17, 0.1], [0.17, -0.1], [-0.17, 0.1], [-0.17, -0.1]];
  * @property {number} sd_px scatter of a dot's place
  * @property {number} tilt_deg angle between the line of sight to the centre and the arbor
  * @property {number} common_sd_deg sd of what all angles may be off by together
+ * @property {number} bend_sd_deg sd of an error that goes round with the wheel: twice a turn with two dots, once with one
  * @property {number} turned_deg span of the angles seen
  */
 
 /**
- * Plane of the wheel as the camera sees it: turns a place in the picture into right and down on the wheel.
+ * The wheel's plane as the camera sees it: `at` turns a place in the picture into right and down on the wheel, `back` the reverse.
  * @param {Camera} c
- * @returns {(p: Point) => [number, number]}
+ * @returns {{at: (p: Point) => [number, number], back: (v: [number, number]) => Point}}
  */
-export function onWheel(c) {
+export function wheelPlane(c) {
   const { centre, middle, focal } = c;
   const [sa, ca, sb, cb] = [Math.sin(c.tilt[0]), Math.cos(c.tilt[0]), Math.sin(c.tilt[1]), Math.cos(c.tilt[1])];
   const n = [sa, sb * ca, ca * cb];
@@ -75,9 +79,15 @@ export function onWheel(c) {
   const length = Math.hypot(down[0], down[1], down[2]);
   const d = down.map((v) => v / length);
   const r = cross(d, n);
-  return (p) => {
-    const v = place(p);
-    return [focal * (v[0] * r[0] + v[1] * r[1] + v[2] * r[2]), focal * (v[0] * d[0] + v[1] * d[1] + v[2] * d[2])];
+  return {
+    at: (p) => {
+      const v = place(p);
+      return [focal * (v[0] * r[0] + v[1] * r[1] + v[2] * r[2]), focal * (v[0] * d[0] + v[1] * d[1] + v[2] * d[2])];
+    },
+    back: ([right, low]) => {
+      const [x, y, z] = [0, 1, 2].map((k) => C[k] + (right * r[k] + low * d[k]) / focal);
+      return { x: (x / z) * focal + middle.x, y: (y / z) * focal + middle.y };
+    },
   };
 }
 
@@ -121,14 +131,14 @@ export function solveCamera({ steps, size, centre, centreSd_px, level, focal = F
   const { p, sd_px } = best;
   const camera = cameraOf(p, fixed);
   const look = Math.acos(Math.min(1, facing(camera)));
-  const angles = places.map((pair) => angleOf(pair, p, onWheel(camera))).filter(Number.isFinite);
+  const angles = places.map((pair) => angleOf(pair, p, wheelPlane(camera).at)).filter(Number.isFinite);
   return {
     camera,
     radii: [...p.slice(4, 4 + dots)],
     between: dots === 2 ? wrapPi(p[6]) : NaN,
     sd_px,
     tilt_deg: (look * 180) / Math.PI,
-    common_sd_deg: commonSd(problem, best),
+    ...sharedErrors(problem, best),
     turned_deg: (span(angles) * 180) / Math.PI,
   };
 }
@@ -170,7 +180,7 @@ function cameraOf(p, fixed) {
 /** @param {Problem} problem @param {number[]} tilt @returns {Parameters} */
 function start(problem, tilt) {
   const p = [problem.centre.x, problem.centre.y, tilt[0], tilt[1]];
-  const at = onWheel(cameraOf(p, problem.fixed));
+  const at = wheelPlane(cameraOf(p, problem.fixed)).at;
   for (let k = 0; k < problem.dots; k++) p.push(median(problem.places.flatMap((d) => (d[k] ? [Math.hypot(...at(d[k]))] : []))) || 1);
   if (problem.dots === 2) {
     // The mean direction, not the median: the angle may lie at the seam of the circle.
@@ -198,7 +208,7 @@ function angle(v) {
  * @returns {{data: number[], known: number[]}}
  */
 function residuals(problem, p) {
-  const at = onWheel(cameraOf(p, problem.fixed));
+  const at = wheelPlane(cameraOf(p, problem.fixed)).at;
   const data = [];
   for (const pair of problem.places) {
     const v = pair.map((q) => q && at(q));
@@ -352,7 +362,7 @@ function angleOf(pair, p, at) {
  * @returns {{rad: number, sd_rad: number, dots: "A"|"B"|"AB"}|null}
  */
 export function roomAngleOfA(s, step) {
-  const at = onWheel(s.camera);
+  const { at } = wheelPlane(s.camera);
   const off = Math.max(5 * s.sd_px, 1.5);
   const pair = step.dots.map((d, k) => {
     const q = d.ok ? toFirst(step.toFirst, d) : null;
@@ -367,34 +377,49 @@ export function roomAngleOfA(s, step) {
 }
 
 /**
- * What all angles may be off by together: the fit's own uncertainty of centre, tilt and offset as it moves the mean angle,
- * the level's, and the focal length's.
+ * What all angles share: the fit's own uncertainty of centre, tilt and offset as it moves their mean and as it bends them round
+ * the turn; with the level's and the focal length's.
  * @param {Problem} problem
  * @param {Minimum} best
+ * @returns {{common_sd_deg: number, bend_sd_deg: number}}
  */
-function commonSd(problem, best) {
+function sharedErrors(problem, best) {
   const { p, normal } = best;
-  const mean = (/** @type {Parameters} */ q) => {
-    const at = onWheel(cameraOf(q, problem.fixed));
-    const at0 = onWheel(cameraOf(p, problem.fixed));
-    const d = problem.places.map((pair) => wrapPi(angleOf(pair, q, at) - angleOf(pair, p, at0))).filter(Number.isFinite);
-    return d.reduce((s, v) => s + v, 0) / d.length;
-  };
-  const slope = p.map((v, k) => {
-    const h = k < 2 || k === 4 || k === 5 ? 1e-2 : 1e-5;
-    const q = [...p];
-    q[k] = v + h;
-    return mean(q) / h;
+  const { back } = wheelPlane(cameraOf(p, problem.fixed));
+  const around = Array.from({ length: 24 }, (_, i) => {
+    const a = (i * Math.PI) / 12;
+    const of = (/** @type {number} */ r, /** @type {number} */ g) => back([r * Math.sin(g), r * Math.cos(g)]);
+    return problem.dots === 2 ? [of(p[4], a), of(p[5], a + p[6])] : [of(p[4], a)];
   });
+  /** How each angle changes with each parameter. */
+  const slopes = (/** @type {(Point|null)[][]} */ pairs) => {
+    const at0 = wheelPlane(cameraOf(p, problem.fixed)).at;
+    const columns = p.map((v, k) => {
+      const h = k < 2 || k === 4 || k === 5 ? 1e-2 : 1e-5;
+      const q = [...p];
+      q[k] = v + h;
+      const { at } = wheelPlane(cameraOf(q, problem.fixed));
+      return pairs.map((pair) => wrapPi(angleOf(pair, q, at) - angleOf(pair, p, at0)) / h);
+    });
+    return pairs.map((_, i) => columns.map((c) => c[i])).filter((row) => row.every(Number.isFinite));
+  };
   // The data's part of the normal matrix is cut to what so many independent pictures would give.
   const share = Math.min(1, INDEPENDENT / problem.places.length);
-  const cut = normal.map((row, a) => row.map((v, b) => {
-    const prior = a !== b || a > 3 ? 0 : a < 2 ? 1 / problem.centreSd_px ** 2 : 1 / TILT_SD ** 2;
-    return (v - prior) * share + prior + (a === b ? 1e-12 : 0);
-  }));
-  const x = solve(cut, slope);
-  const own = x ? Math.max(0, slope.reduce((s, v, k) => s + v * x[k], 0)) : 1;
+  const cut = normal.map((row, a) =>
+    row.map((v, b) => {
+      const prior = a !== b || a > 3 ? 0 : a < 2 ? 1 / problem.centreSd_px ** 2 : 1 / TILT_SD ** 2;
+      return (v - prior) * share + prior + (a === b ? 1e-12 : 0);
+    }),
+  );
+  const covariance = p.map((_, k) => solve(cut.map((r) => [...r]), p.map((__, j) => (j === k ? 1 : 0))) ?? p.map(() => 1));
+  const variance = (/** @type {number[]} */ g) => Math.max(0, g.reduce((s, u, a) => s + u * g.reduce((t, w, b) => t + w * covariance[a][b], 0), 0));
+  const mean = (/** @type {number[][]} */ rows) => p.map((_, k) => rows.reduce((s, r) => s + r[k], 0) / Math.max(1, rows.length));
+  const degrees = 180 / Math.PI;
+  const common = Math.sqrt(variance(mean(slopes(problem.places)))) * degrees;
+  const rows = slopes(around);
+  const middle = mean(rows);
+  const bend = Math.sqrt(rows.reduce((s, r) => s + variance(r.map((v, k) => v - middle[k])), 0) / Math.max(1, rows.length)) * degrees;
   const level = problem.fixed.level;
-  const levelSd = level ? (MARK_SD_PX * Math.SQRT2) / Math.hypot(level[1].x - level[0].x, level[1].y - level[0].y) : (UPRIGHT_SD_DEG * Math.PI) / 180;
-  return Math.hypot((Math.sqrt(own) * 180) / Math.PI, (levelSd * 180) / Math.PI, FOCAL_SD_DEG);
+  const levelSd = level ? ((MARK_SD_PX * Math.SQRT2) / Math.hypot(level[1].x - level[0].x, level[1].y - level[0].y)) * degrees : UPRIGHT_SD_DEG;
+  return { common_sd_deg: Math.hypot(common, levelSd, FOCAL_SD_DEG), bend_sd_deg: Math.hypot(bend, LENS_SD_DEG) };
 }

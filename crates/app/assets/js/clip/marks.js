@@ -171,3 +171,39 @@ export function fromFirst(s, Z) {
   const n = s.ar * s.ar + s.ai * s.ai;
   return { x: (s.ar * x + s.ai * y) / n, y: (s.ar * y - s.ai * x) / n };
 }
+
+/**
+ * Two patches that hold well and lie off the wheel, far from each other: to notice that the phone moved where nobody gave
+ * marks. Empty when the background is too plain.
+ * @param {Picture} p
+ * @param {{x: number, y: number}} centre of the wheel
+ * @param {number} clear radius about it that is kept free, pixels
+ * @returns {Mark[]}
+ */
+export function steadyPatches(p, centre, clear) {
+  const pitch = Math.max(p.width, p.height) / 24;
+  const step = Math.max(1, Math.round(Math.max(p.width, p.height) / 1280));
+  const patch = new Float32Array(SIDE * SIDE);
+  const half = ((SIDE - 1) / 2) * step;
+  const found = [];
+  for (let y = pitch; y < p.height - pitch; y += pitch)
+    for (let x = pitch; x < p.width - pitch; x += pitch) {
+      if (Math.hypot(x - centre.x, y - centre.y) < clear || !p.luma(Math.round(x) - half, Math.round(y) - half, SIDE, SIDE, step, patch)) continue;
+      // The smaller eigenvalue of the summed gradient products: large only where there is structure both ways.
+      let [xx, yy, xy] = [0, 0, 0];
+      for (let j = 1; j < SIDE - 1; j++)
+        for (let i = 1, k = j * SIDE + 1; i < SIDE - 1; i++, k++) {
+          const [gx, gy] = [patch[k + 1] - patch[k - 1], patch[k + SIDE] - patch[k - SIDE]];
+          xx += gx * gx;
+          yy += gy * gy;
+          xy += gx * gy;
+        }
+      found.push({ x, y, hold: (xx + yy) / 2 - Math.hypot((xx - yy) / 2, xy) });
+    }
+  found.sort((a, b) => b.hold - a.hold);
+  const first = found[0];
+  const second = first && found.find((f) => f.hold > 0.2 * first.hold && Math.hypot(f.x - first.x, f.y - first.y) > 6 * pitch);
+  if (!second) return [];
+  const marks = [first, second].map((f) => learnMark(p, f));
+  return marks.every((m) => m !== null) ? /** @type {Mark[]} */ (marks) : [];
+}

@@ -10,7 +10,7 @@ mod report;
 mod shooting;
 mod weak_form;
 
-pub use report::{Braking, Dominant, LogFit};
+pub use report::{Braking, Dominant, LogFit, RELIABLE_HEAVY_SD_RAD, RELIABLE_REL_SD};
 
 use crate::{Fault, Ranged};
 

@@ -10,10 +10,11 @@ use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 use std::f64::consts::{FRAC_PI_2, PI};
 
-/// Above these the posterior is no Gaussian: found on 1000 simulated logs of 0.3 to 0.75 of a swing, of which the ones below held the truth
+/// Largest relative standard deviation of a reliable size. Above these the posterior is no Gaussian: found on 1000 simulated logs of 0.3 to 0.75 of a swing, of which the ones below held the truth
 /// within two standard deviations in 95 % to 98 %.
-const RELIABLE_REL_SD: f64 = 0.25;
-const RELIABLE_HEAVY_SD_RAD: f64 = 0.35;
+pub const RELIABLE_REL_SD: f64 = 0.25;
+/// The same of the direction, rad.
+pub const RELIABLE_HEAVY_SD_RAD: f64 = 0.35;
 
 /// What acts most on the rotor besides its unbalance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
