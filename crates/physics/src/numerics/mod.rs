@@ -5,7 +5,9 @@
 mod contour;
 pub mod dopri5;
 mod elliptic;
+pub mod gauss_lobatto;
 pub mod least_squares;
+pub mod skyline;
 
 pub use contour::outlines;
 pub use elliptic::elliptic_k;
