@@ -52,8 +52,10 @@ pub(crate) struct Patch {
 
 /// Longest patch outside the box, as a share of the shorter extent of the film: pressure decays over a third of that.
 const LONGEST: f64 = 0.6;
-/// Largest ratio of radii over one layer of the fan.
-const LAYER_RATIO: f64 = 5.0;
+/// Largest ratio of radii over one layer of the fan, before it is split.
+const LAYER_RATIO: f64 = 8.0;
+/// Power by which lines crowd at the edges of the film.
+const EDGE_POWER: f64 = 1.5;
 /// Ratio of successive patches towards a corner of the pocket.
 const CORNER_RATIO: f64 = 0.2;
 
@@ -72,16 +74,18 @@ pub(crate) fn patches(saddle: &Saddle, split: usize) -> Vec<Patch> {
         return grid(&lines[0], &lines[1], None);
     }
     let box_sides = box_round(low, high, centre, half_around);
+    // Around, the film changes most at the sides, where it is thin when the arbor floats high.
+    let least = [split, 1];
     let lines = [0, 1].map(|k| {
-        let mut line = even(low[k], box_sides[0][k], longest);
+        let mut line = from_edge(low[k], box_sides[0][k], longest, least[k]);
         let first = line.len() - 1;
         line.pop();
         line.extend((0..split).map(|i| box_sides[0][k] + (box_sides[1][k] - box_sides[0][k]) * i as f64 / split as f64));
-        line.extend(even(box_sides[1][k], high[k], longest));
+        line.extend(to_edge(box_sides[1][k], high[k], longest, least[k]));
         Lines { at: line, hole: (first, first + split) }
     });
     let ratio = [0, 1].iter().map(|&k| (box_sides[1][k] - centre[k]).max(centre[k] - box_sides[0][k])).fold(0.0, f64::max) / half_around;
-    let layers = ((ratio.ln() / LAYER_RATIO.ln()).ceil() as usize).max(1) * split;
+    let layers = ((split as f64 * ratio.ln() / LAYER_RATIO.ln()).ceil() as usize).max(1);
     grid(&lines[0], &lines[1], Some(Fan { centre, radius: half_around, layers }))
 }
 
@@ -100,9 +104,17 @@ struct Lines {
     hole: (usize, usize),
 }
 
-fn even(from: f64, to: f64, longest: f64) -> Vec<f64> {
-    let n = ((to - from) / longest).ceil().max(1.0) as usize;
-    (0..=n).map(|i| if i == n { to } else { from + (to - from) * i as f64 / n as f64 }).collect()
+/// Lines from the edge of the film to `inner`, closer together at the edge: there the film of a high float changes fastest.
+fn from_edge(edge: f64, inner: f64, longest: f64, least: usize) -> Vec<f64> {
+    let n = (((inner - edge).abs() / longest).ceil() as usize).max(least);
+    (0..=n).map(|i| if i == n { inner } else { edge + (inner - edge) * (i as f64 / n as f64).powf(EDGE_POWER) }).collect()
+}
+
+/// The same the other way round.
+fn to_edge(inner: f64, edge: f64, longest: f64, least: usize) -> Vec<f64> {
+    let mut lines = from_edge(edge, inner, longest, least);
+    lines.reverse();
+    lines
 }
 
 fn slot_lines(low: f64, hole_low: f64, hole_high: f64, high: f64, longest: f64, split: usize) -> Lines {
@@ -112,7 +124,7 @@ fn slot_lines(low: f64, hole_low: f64, hole_high: f64, high: f64, longest: f64, 
     let half = 0.5 * (hole_high - hole_low);
     let mut line = Vec::new();
     let reach = (0.5 * (hole_low - low)).min(half);
-    line.extend(even(low, hole_low - reach, longest));
+    line.extend(from_edge(low, hole_low - reach, longest, 1));
     line.extend(graded(reach).iter().rev().skip(1).map(|d| hole_low - d));
     line.push(hole_low);
     let first = line.len() - 1;
@@ -122,7 +134,7 @@ fn slot_lines(low: f64, hole_low: f64, hole_high: f64, high: f64, longest: f64, 
     let last = line.len() - 1;
     let reach = (0.5 * (high - hole_high)).min(half);
     line.extend(graded(reach).iter().map(|d| hole_high + d));
-    line.extend(even(hole_high + reach, high, longest).iter().skip(1));
+    line.extend(to_edge(hole_high + reach, high, longest, 1).iter().skip(1));
     Lines { at: line, hole: (first, last) }
 }
 

@@ -6,9 +6,12 @@
 //! Steady, isothermal, ideal gas, thin film (Reynolds' equation; e.g. Hamrock, Fundamentals of Fluid Film Lubrication).
 
 pub mod air;
+mod blame;
 mod blocks;
 #[allow(clippy::module_inception, reason = "the film itself")]
 mod film;
+mod float;
+mod floats;
 mod form;
 mod geometry;
 mod mesh;
@@ -16,6 +19,8 @@ mod solve;
 
 pub use air::Air;
 pub use film::{Film, FilmState, SUPPLY_BAR, Shape, check_supply};
+pub use float::{Duty, Float};
+pub use floats::{CurvePoint, Floats, Refinement};
 pub use form::{Form, Lobe, MeasuredForm};
 pub use geometry::{Pocket, Port, Pose, Saddle};
 pub use mesh::Fineness;

@@ -93,3 +93,14 @@ impl FilmCase {
         check::row(&self.id, name, check::Kind::ReferenceProgram, &self.source, expected, got, check::Tolerance::Absolute(width));
     }
 }
+
+impl FilmCase {
+    pub fn duty(&self) -> stillwheel_physics::film::Duty {
+        stillwheel_physics::film::Duty::new(self.air(), self.supply_pa(), self.input("load_n"))
+    }
+}
+
+/// The saddle of the companion tables: Ø20 × 24, clearance 14 µm, port Ø1.2 with a 0.15 mm jet.
+pub fn demo_saddle() -> Saddle {
+    case("F05").saddle()
+}
