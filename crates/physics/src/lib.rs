@@ -32,6 +32,7 @@
 
 pub mod bench;
 mod fault;
+pub mod film;
 pub mod numerics;
 pub mod quantity;
 pub mod rotor;
