@@ -11,6 +11,7 @@ pub mod arbor;
 pub mod budget;
 pub mod feet;
 pub mod level;
+pub mod on_air;
 pub mod plate;
 pub mod qualify;
 pub mod supports;
