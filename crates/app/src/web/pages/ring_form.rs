@@ -51,6 +51,10 @@ impl RecordForm for WeightRing {
         "count_4",
     ];
 
+    fn offers(base: &str) -> Markup {
+        super::template::card(base, "The ring on paper, to lay on it or to measure from.")
+    }
+
     fn line(&self, show: Show) -> String {
         let radius = show.length(self.radius_mm);
         match &self.kind {
