@@ -186,10 +186,17 @@ impl PageForm {
         let form = page.split("<form").skip(1).map(|f| f.split("</form>").next().unwrap_or(f)).find(|f| f.contains(text))?;
         let open = form.split('>').next()?;
         let inputs = form.split("<input").skip(1).map(|i| i.split('>').next().unwrap_or(i));
-        let fields = inputs
+        let mut fields: Vec<(String, String)> = inputs
             .filter(|i| !i.contains("type=\"checkbox\"") || i.contains(" checked"))
             .filter_map(|i| Some((attribute(i, "name")?, attribute(i, "value").unwrap_or_default())))
             .collect();
+        for select in form.split("<select").skip(1).map(|s| s.split("</select>").next().unwrap_or(s)) {
+            let options = || select.split("<option").skip(1).map(|o| o.split('>').next().unwrap_or(o));
+            let chosen = options().find(|o| o.contains(" selected")).or_else(|| options().next());
+            if let (Some(name), Some(value)) = (attribute(select, "name"), chosen.and_then(|o| attribute(o, "value"))) {
+                fields.push((name, value));
+            }
+        }
         Some(Self { action: attribute(open, "action")?, fields })
     }
 

@@ -36,6 +36,11 @@ pub(super) trait RecordForm: Record + Send + 'static {
     /// The fields.
     fn fields(typed: &Typed, show: Show, refs: &Refs) -> Markup;
 
+    /// The form's name of a field that the record calls otherwise, such as one in a list.
+    fn in_form(_typed: &Typed, _field: &str) -> Option<String> {
+        None
+    }
+
     /// Fill in fields that follow from others, where the person asked for it; a sentence about it. Faults stand in `typed`.
     fn work_out(_typed: &mut Typed, _show: Show) -> Option<String> {
         None

@@ -146,7 +146,12 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
             };
             match stored {
                 Ok(s) => Ok(Ok(s)),
-                Err(f @ StoreFault::Invalid { .. }) => {
+                Err(mut f @ StoreFault::Invalid { .. }) => {
+                    if let StoreFault::Invalid { field, .. } = &mut f
+                        && let Some(name) = R::in_form(&typed, field)
+                    {
+                        *field = name;
+                    }
                     typed.blame_store(&f);
                     Ok(Err(Again { typed, refs: refs(b)?, status: StatusCode::UNPROCESSABLE_ENTITY, worked_out: None }))
                 }
