@@ -162,6 +162,9 @@ impl Bench {
         source: Source,
     ) -> Result<Event, SittingFault> {
         let seen = self.sat_after(id, act.after_seq)?;
+        if let Some(trial) = &trial {
+            lighter_than_the_rotor(trial, &seen.sitting)?;
+        }
         let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
         let mut looks = seen.looks;
         looks.push(SeenLook { seq: act.after_seq + 1, look: look.clone() });
@@ -262,6 +265,15 @@ impl Bench {
         let body = serde_json::to_value(body).map_err(|e| Fault::new("body", "this event", "finite numbers", e.to_string()))?;
         Ok(self.store.append(id, &NewEvent { token: act.token.clone(), after_seq: act.after_seq, kind, body, by: act.by.clone() })?)
     }
+}
+
+/// A trial weight as heavy as the rotor is a slip of the pen, or of the unit.
+fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), Fault> {
+    let rotor_g = 1000.0 * sitting.start.rotor.body.mass_kg;
+    if trial.mass_g < rotor_g {
+        return Ok(());
+    }
+    Err(Fault::new("mass_g", trial.mass_g, format!("less than {rotor_g} g, the rotor's own mass"), "the trial weight is heavier than the rotor"))
 }
 
 /// How well this sitting's operator reads; a sitting begun with something unreadable is read with the common values.

@@ -5,7 +5,7 @@ use super::super::show::Show;
 use super::super::wheel::picture;
 use super::history::{history_card, words};
 use super::look_forms::look_forms;
-use super::{plan, scene, verdict};
+use super::{plan, scene, template, verdict};
 use crate::sitting::{LookBody, Sat};
 use maud::{Markup, html};
 use stillwheel_door::look::Reading;
@@ -83,7 +83,7 @@ pub(super) fn body(view: &View) -> Markup {
                 @if open && view.is_virtual() { (look_forms(view)) }
                 @if open { section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
             }
-            div { (verdict::verdict_card(view)) (history_card(view)) }
+            div { (verdict::verdict_card(view)) (template::card(&view.path(), "The ring with the weights where they are and where they shall go.")) (history_card(view)) }
         }
     }
 }
