@@ -53,11 +53,11 @@ impl Feet {
         }
         let feet = Self { at };
         let longest = (0..3).map(|i| feet.side_opposite(i)).fold(0.0, f64::max);
-        let lowest = (0..3).map(|i| feet.lever_mm(i)).fold(f64::INFINITY, f64::min);
+        // The shortest height stands on the longest side. With all feet on one spot it is 0/0.
+        let lowest = feet.area(at[0], 0).abs() / longest;
         let least = (longest / 20.0).max(5.0);
-        // Also for feet on one spot, where the lever is 0/0.
         if lowest.is_nan() || lowest < least {
-            let shown = if lowest.is_finite() { format!("feet {lowest:.1} mm out of line") } else { "two feet on one spot".to_owned() };
+            let shown = if lowest.is_nan() { "all feet on one spot".to_owned() } else { format!("feet {lowest:.1} mm out of line") };
             let why = "three feet in one line do not fix a plane: move one of them out of the line of the other two";
             return Err(Fault::new("feet", shown, format!("at least {least:.1} mm out of line"), why));
         }

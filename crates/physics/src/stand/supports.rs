@@ -14,7 +14,6 @@
 //! down (derived from statics and virtual work).
 
 use crate::{Fault, Ranged};
-use serde::{Deserialize, Serialize};
 
 /// Rolling lever arm of hardened steel on hardened steel, clean and smooth, from and to, µm.
 /// Source: statics text, table of rolling friction (adaptivebooks.org), 0.0002 to 0.0005 in.
@@ -37,8 +36,7 @@ pub const END_STOP_FRICTION: f64 = 0.15;
 pub const FILM_ROUNDNESS_SHARE: f64 = 0.2;
 
 /// A cause that hides or fakes an unbalance.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Cause {
     /// Drift torque of the air film.
     FilmDrift,
@@ -82,6 +80,33 @@ impl Cause {
         Self::Draught,
         Self::Reading,
     ];
+}
+
+impl Support {
+    /// Where the size of a cause comes from, on this support.
+    pub fn source_of(&self, cause: Cause) -> &'static str {
+        let rolls = matches!(self, Self::HardenedWays(_) | Self::KnifeEdges(_));
+        match cause {
+            Cause::FilmDrift => "film calculation, or measured by qualification",
+            Cause::CrossSlope if rolls => "M·r·α, statics",
+            Cause::CrossSlope => "film calculation",
+            Cause::EndStop => "μ·M·α·r, statics; μ 0.15: common practice, no source",
+            Cause::RollingFriction => {
+                "M·f; f 5.1 to 12.7 µm for hardened steel, 51 µm for plain steel: statics text, table of rolling friction"
+            }
+            Cause::WayFlatness => "steepest place of a parabolic hollow, derived",
+            Cause::BearingFriction => "μ·F·r_b·r/R, derived; μ 0.0010 to 0.0015: bearing makers' catalogues, from memory",
+            Cause::DiscUnbalance => "four discs at random, turned down by r/R, derived",
+            Cause::ArborRoundness if matches!(self, Self::Air(_)) => {
+                "M·n·a times the film's share; share 0.2: from a bore oval by 1 µm, its use for the arbor is common practice, no source"
+            }
+            Cause::ArborRoundness => "M·n·a, virtual work, derived",
+            Cause::ArborRunout => "half the run-out times the seated mass; index balancing: ISO 21940-14",
+            Cause::AdapterFit => "play times the seated mass, derived",
+            Cause::Draught => "laminar skin friction on one half of the wheel: Blasius, in Schlichting, Boundary-Layer Theory",
+            Cause::Reading => "rigid body with viscous drag from rest, derived",
+        }
+    }
 }
 
 /// One cause with its size.
