@@ -55,18 +55,24 @@ pub(crate) fn estimate() -> EstimateIn {
     }
 }
 
+fn groove() -> Groove {
+    Groove {
+        weights: vec![GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
+        graduation_deg: 1.0,
+        forbidden_deg: Vec::new(),
+        no_passing: true,
+    }
+}
+
 /// Input of `next-step`.
 pub(crate) fn next_step() -> NextStepIn {
     NextStepIn {
         known: known(),
         looks: looks(),
         weights_now: weights([0.0, 120.0, 240.0]),
-        groove: Groove {
-            weights: vec![GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
-            graduation_deg: 1.0,
-            forbidden_deg: Vec::new(),
-            no_passing: true,
-        },
+        groove: Some(groove()),
+        tapped_holes: None,
+        fixed: Vec::new(),
         allowance_g_mm: 9.7,
         floor_g_mm: 1.0,
         sureness: 0.95,
@@ -79,7 +85,7 @@ pub(crate) fn next_step() -> NextStepIn {
 pub(crate) fn place_weights() -> PlaceWeightsIn {
     PlaceWeightsIn::Groove(GrooveIn {
         unbalance: UnbalanceAt { size_g_mm: 260.0, at_deg: 143.0 },
-        groove: next_step().groove,
+        groove: groove(),
         present_deg: Some(vec![0.0, 120.0, 240.0]),
         fixed: Vec::new(),
         tie_g_mm: 0.5,
