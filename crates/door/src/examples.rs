@@ -3,9 +3,9 @@
 use crate::estimate::{EstimateIn, Known};
 use crate::fit_log::FitLogIn;
 use crate::look::{Look, Reading, WeightAt};
-use crate::next_step::{Groove, GrooveWeight, LookKind, NextStepIn, Reader};
+use crate::next_step::{Groove, GrooveWeight, NextStepIn, Reader};
 use crate::place_weights::{GrooveIn, PlaceWeightsIn, UnbalanceAt};
-use crate::virtual_bench::VirtualBenchIn;
+use crate::virtual_bench::{VirtualBenchIn, VirtualLook};
 
 /// Moment of one of the demo's weights, 16 g at 38 mm.
 const WEIGHT_G_MM: f64 = 16.0 * 38.0;
@@ -126,7 +126,11 @@ pub(crate) fn virtual_bench() -> VirtualBenchIn {
         setting_sd_deg: 0.25,
         weights: weights([0.0, 120.0, 240.0]),
         reader: Reader::default(),
-        look: LookKind::Settle,
+        turned_on_arbor_deg: 0.0,
+        arbor_error_sd_g_mm: 0.0,
+        trial: None,
+        holds: None,
+        look: VirtualLook::Settle,
         swings: 1.0,
         tell_truth: false,
     }

@@ -43,4 +43,4 @@ pub use pdf::{Page, to_pdf};
 pub use region::{RegionPlot, region};
 pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
-pub use wheel::{ForbiddenArc, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};
+pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

@@ -158,8 +158,10 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
         });
     } else {
         let mean = proposal.belief.unbalance().mean;
-        let p = s.ring.place(mean, s.weights_now, good_enough(s, &crowd))?;
-        if p.left.size().g_mm() > s.allowance.g_mm() {
+        let enough = good_enough(s, &crowd);
+        let p = s.ring.place(mean, s.weights_now, enough)?;
+        // What was good enough in view of all that is not known yet is no failing of the weights.
+        if p.left.size().g_mm() > s.allowance.g_mm().max(enough.g_mm()) {
             proposal.action = Action::WeightsTooLight;
             proposal.choice = Some(Choice {
                 weights: p.weights.clone(),
