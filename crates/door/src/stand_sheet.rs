@@ -133,11 +133,33 @@ pub enum WaysKind {
 pub struct WaysSheet {
     /// Which.
     pub kind: WaysKind,
-    /// Lever arm of rolling friction, µm (0.1 to 200): see the manual for published values.
-    pub rolling_arm_um: f64,
-    /// Diameter of the discs over that of their pins (1 to 100); for discs.
+    /// Lever arm of rolling friction, µm (0 to 1000): 5 to 13 for hardened and ground, about 51 for plain steel.
+    pub lever_arm_um: f64,
+    /// Departure from flat along the rolling, µm (0 to 1000); for ways and edges.
+    #[serde(default = "two")]
+    pub flatness_um: f64,
+    /// Length over which that holds, mm (1 to 10,000); for ways and edges.
+    #[serde(default = "two_hundred")]
+    pub length_mm: f64,
+    /// The discs; for disc rollers.
     #[serde(default)]
-    pub disc_ratio: Option<f64>,
+    pub discs: Option<DiscSheet>,
+}
+
+/// Overlapping discs on bearings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DiscSheet {
+    /// Radius of a disc, mm (5 to 2000).
+    pub radius_mm: f64,
+    /// Half the bore of its bearing, mm (0.1 to the disc's radius).
+    pub bearing_radius_mm: f64,
+    /// Friction of the bearing (0 to 1; 0.0015 for ball bearings).
+    pub bearing_friction: f64,
+    /// Each contact's angle from straight down, degrees (1 to 80).
+    pub contact_deg: f64,
+    /// Unbalance of one disc, g·mm (0 to 1e6).
+    pub unbalance_g_mm: f64,
 }
 
 /// The base plate and what it stands on.
@@ -164,45 +186,54 @@ pub struct PlateSheet {
     pub supports_middle_mm: Option<[f64; 2]>,
 }
 
-/// What the shop holds: half widths of what may happen, each taken as evenly likely within.
+/// What the shop holds, and how it reads: half widths of what may happen.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields, default)]
 pub struct HeldSheet {
     /// Port off straight down, to the side, mm (0 to 5).
     pub port_offset_mm: f64,
-    /// Bore out of round (half the difference of largest and smallest radius), µm (0 to 50).
+    /// Bore out of round: amplitude of its ovality, µm (0 to 50).
     pub bore_oval_um: f64,
-    /// Arbor out of round where it lies, µm (0 to 50).
+    /// Arbor out of round where it lies, largest less smallest radius, µm (0 to 50).
     pub arbor_roundness_um: f64,
-    /// Arbor bent: runout at the wheel seat over two (its eccentricity), µm (0 to 1000).
-    pub arbor_bend_um: f64,
-    /// Play of the adapter on the arbor, µm (0 to 500).
-    pub adapter_play_um: f64,
-    /// Slope across the arbor, mm/m (0 to 50).
+    /// Lobes of that: 2 oval, 3 or 5 from centreless grinding (2 to 50).
+    pub arbor_lobes: u32,
+    /// Total run-out of the wheel's seat, µm (0 to 1000).
+    pub seat_runout_um: f64,
+    /// Radial play of the adapter on its seat, µm (0 to 500); 0 on a taper.
+    pub seat_play_um: f64,
+    /// Slope across the arbor, mm/m (0 to 20).
     pub slope_across_mm_m: f64,
-    /// Slope along the arbor, mm/m (0 to 50).
+    /// Slope along the arbor, mm/m (0 to 20).
     pub slope_along_mm_m: f64,
     /// Where the end stop touches, from the axis, mm (0 to 100).
     pub end_stop_radius_mm: f64,
-    /// Friction of the end stop (0 to 1; 0.15 is usual for greased steel).
+    /// Friction of the end stop (0 to 1; 0.15 is usual).
     pub end_stop_friction: f64,
-    /// Reading of the settle angle, degrees (0 to 45).
-    pub settle_reading_deg: f64,
+    /// Air moving along one half of the wheel, m/s (0 to 2; 0.05 in a still room).
+    pub draught_m_s: f64,
+    /// Turning that the reader is sure to see, degrees (0.001 to 45).
+    pub visible_creep_deg: f64,
+    /// How long the reader waits for it, s (0.1 to 100,000).
+    pub patience_s: f64,
 }
 
 impl Default for HeldSheet {
     fn default() -> Self {
         Self {
             port_offset_mm: 0.1,
-            bore_oval_um: 1.0,
+            bore_oval_um: 0.5,
             arbor_roundness_um: 0.5,
-            arbor_bend_um: 2.0,
-            adapter_play_um: 5.0,
+            arbor_lobes: 2,
+            seat_runout_um: 2.0,
+            seat_play_um: 0.0,
             slope_across_mm_m: 0.05,
             slope_along_mm_m: 0.05,
             end_stop_radius_mm: 3.0,
             end_stop_friction: 0.15,
-            settle_reading_deg: 3.0,
+            draught_m_s: 0.05,
+            visible_creep_deg: 2.0,
+            patience_s: 20.0,
         }
     }
 }
@@ -218,6 +249,12 @@ fn iron_density() -> f64 {
 }
 fn half_round() -> f64 {
     180.0
+}
+fn two() -> f64 {
+    2.0
+}
+fn two_hundred() -> f64 {
+    200.0
 }
 fn one() -> f64 {
     1.0
@@ -353,14 +390,28 @@ impl AirSheet {
 
 impl WaysSheet {
     fn check(&self) -> Result<(), Fault> {
-        self.rolling_arm_um.within("rolling_arm_um", 0.1, 200.0, "µm", "lever arm of rolling friction")?;
-        match (self.kind, self.disc_ratio) {
+        self.lever_arm_um.within("lever_arm_um", 0.0, 1000.0, "µm", "lever arm of rolling friction")?;
+        self.flatness_um.within("flatness_um", 0.0, 1000.0, "µm", "departure from flat along the rolling")?;
+        self.length_mm.within("length_mm", 1.0, 10_000.0, "mm", "length over which that holds")?;
+        match (self.kind, &self.discs) {
             (WaysKind::DiscRollers, None) => {
-                Err(Fault::new("disc_ratio", "missing", "1 to 100", "discs reduce their pins' friction by this ratio"))
+                Err(Fault::new("discs", "missing", "radius, bearing and contact angle", "the discs are not described"))
             }
-            (_, Some(r)) => r.within("disc_ratio", 1.0, 100.0, "", "disc diameter over pin diameter").map(|_| ()),
+            (WaysKind::DiscRollers, Some(d)) => d.check().map_err(|f| f.inside("discs")),
+            (_, Some(_)) => Err(Fault::new("discs", "given on ways", "nothing", "only disc rollers have discs")),
             (_, None) => Ok(()),
         }
+    }
+}
+
+impl DiscSheet {
+    fn check(&self) -> Result<(), Fault> {
+        let radius = self.radius_mm.within("radius_mm", 5.0, 2000.0, "mm", "radius of a disc")?;
+        self.bearing_radius_mm.within("bearing_radius_mm", 0.1, radius, "mm", "half the bore of the bearing; the disc is larger")?;
+        self.bearing_friction.within("bearing_friction", 0.0, 1.0, "", "0.0015 for ball bearings, 0.1 for plain ones")?;
+        self.contact_deg.within("contact_deg", 1.0, 80.0, "degrees", "each contact's angle from straight down")?;
+        self.unbalance_g_mm.within("unbalance_g_mm", 0.0, 1e6, "g·mm", "unbalance of one disc")?;
+        Ok(())
     }
 }
 
@@ -386,20 +437,22 @@ impl PlateSheet {
 
 impl HeldSheet {
     fn check(&self) -> Result<(), Fault> {
-        let why = "half of the width within which it may lie";
-        for (field, v, most, unit) in [
-            ("port_offset_mm", self.port_offset_mm, 5.0, "mm"),
-            ("bore_oval_um", self.bore_oval_um, 50.0, "µm"),
-            ("arbor_roundness_um", self.arbor_roundness_um, 50.0, "µm"),
-            ("arbor_bend_um", self.arbor_bend_um, 1000.0, "µm"),
-            ("adapter_play_um", self.adapter_play_um, 500.0, "µm"),
-            ("slope_across_mm_m", self.slope_across_mm_m, 50.0, "mm/m"),
-            ("slope_along_mm_m", self.slope_along_mm_m, 50.0, "mm/m"),
-            ("end_stop_radius_mm", self.end_stop_radius_mm, 100.0, "mm"),
-            ("end_stop_friction", self.end_stop_friction, 1.0, ""),
-            ("settle_reading_deg", self.settle_reading_deg, 45.0, "degrees"),
+        for (field, v, low, most, unit) in [
+            ("port_offset_mm", self.port_offset_mm, 0.0, 5.0, "mm"),
+            ("bore_oval_um", self.bore_oval_um, 0.0, 50.0, "µm"),
+            ("arbor_roundness_um", self.arbor_roundness_um, 0.0, 50.0, "µm"),
+            ("arbor_lobes", f64::from(self.arbor_lobes), 2.0, 50.0, "lobes"),
+            ("seat_runout_um", self.seat_runout_um, 0.0, 1000.0, "µm"),
+            ("seat_play_um", self.seat_play_um, 0.0, 500.0, "µm"),
+            ("slope_across_mm_m", self.slope_across_mm_m, 0.0, 20.0, "mm/m"),
+            ("slope_along_mm_m", self.slope_along_mm_m, 0.0, 20.0, "mm/m"),
+            ("end_stop_radius_mm", self.end_stop_radius_mm, 0.0, 100.0, "mm"),
+            ("end_stop_friction", self.end_stop_friction, 0.0, 1.0, ""),
+            ("draught_m_s", self.draught_m_s, 0.0, 2.0, "m/s"),
+            ("visible_creep_deg", self.visible_creep_deg, 1e-3, 45.0, "degrees"),
+            ("patience_s", self.patience_s, 0.1, 1e5, "s"),
         ] {
-            v.within(field, 0.0, most, unit, why)?;
+            v.within(field, low, most, unit, "what the shop holds, or how it reads")?;
         }
         Ok(())
     }
@@ -488,8 +541,8 @@ mod tests {
         assert_eq!(read_sheet(&without).unwrap().feed.unwrap().jet_diameter_mm, None);
         let with = set_in_sheet(&without, "feed.jet_diameter_mm", Some(0.2)).unwrap();
         assert_eq!(read_sheet(&with).unwrap().feed.unwrap().jet_diameter_mm, Some(0.2));
-        let new_table = set_in_sheet(WAYS, "held.settle_reading_deg", Some(4.0)).unwrap();
-        assert_eq!(read_sheet(&new_table).unwrap().held.settle_reading_deg, 4.0);
+        let new_table = set_in_sheet(WAYS, "held.patience_s", Some(40.0)).unwrap();
+        assert_eq!(read_sheet(&new_table).unwrap().held.patience_s, 40.0);
     }
 
     #[rstest]
@@ -512,7 +565,7 @@ mod tests {
 
     #[test]
     fn a_sheet_must_say_what_the_arbor_lies_on() {
-        let both = format!("{BIRCH}\n[ways]\nkind = \"hardened-ways\"\nrolling_arm_um = 5.0\n");
+        let both = format!("{BIRCH}\n[ways]\nkind = \"hardened-ways\"\nlever_arm_um = 5.0\n");
         assert_eq!(read_sheet(&both).unwrap_err().field, "ways");
         let start = WAYS.find("[ways]").unwrap();
         let end = WAYS[start + 1..].find('[').unwrap() + start + 1;

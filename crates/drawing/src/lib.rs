@@ -49,4 +49,4 @@ pub use stand::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
     budget, curves, feet, pressure_map, saddle_section,
 };
-pub use wheel::{ForbiddenArc, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};
+pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

@@ -368,6 +368,33 @@ impl Groove {
 }
 
 impl TappedHoles {
+    /// Whether the stock can fill the holes so: nothing at all, or one entry a hole.
+    pub(crate) fn check_filling(&self, field: &str, screws: &[Option<usize>]) -> Result<(), StoreFault> {
+        if !screws.is_empty() && screws.len() != self.holes.len() {
+            let allowed = format!("{}, one a hole, or none", self.holes.len());
+            return Err(StoreFault::invalid(field, format!("{} entries", screws.len()), allowed, "Say of each hole which screw is in it."));
+        }
+        for (i, kind) in screws.iter().enumerate() {
+            if let Some(kind) = kind.filter(|k| *k >= self.stock.len()) {
+                let allowed = format!("below {}", self.stock.len());
+                return Err(StoreFault::invalid(format!("{field}[{i}]"), kind, allowed, "This screw is not in the stock."));
+            }
+        }
+        for (k, screw) in self.stock.iter().enumerate() {
+            let used = screws.iter().filter(|s| **s == Some(k)).count();
+            if used > screw.count as usize {
+                let why = format!("The stock has {} screws of {} g, those in holes included.", screw.count, screw.mass_g);
+                return Err(StoreFault::invalid(
+                    field,
+                    format!("{used} screws of {} g", screw.mass_g),
+                    format!("at most {}", screw.count),
+                    why,
+                ));
+            }
+        }
+        Ok(())
+    }
+
     fn check(&self) -> Result<(), StoreFault> {
         count_within("holes", self.holes.len(), 1, 360, "List the holes.")?;
         for (i, hole) in self.holes.iter().enumerate() {

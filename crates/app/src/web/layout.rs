@@ -10,6 +10,8 @@ pub(crate) enum Place {
     Bench,
     /// Rotors, machines, rings, stands.
     Rotors,
+    /// All records as one file.
+    Records,
     /// Display choices.
     Settings,
     /// Help.
@@ -45,6 +47,7 @@ pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Mark
                     nav aria-label="Places" {
                         (link("/", "Bench", Place::Bench))
                         (link("/rotors", "Rotors", Place::Rotors))
+                        (link("/records", "Records", Place::Records))
                         (link("/settings", "Units", Place::Settings))
                         (link("/help", "Help", Place::Help))
                     }

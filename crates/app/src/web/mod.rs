@@ -117,25 +117,25 @@ async fn stopped() {
 
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
-    use pages::{bench, certificate, help, new_sitting, pair, records, settings, sitting};
+    use pages::{bench, certificate, help, new_sitting, pair, records, settings, sitting, template, transfer};
     Router::new()
         .route("/", get(bench::page))
         .route("/sittings/new", get(new_sitting::form))
         .route("/sittings", post(new_sitting::create).get(bench::page))
         .route("/sittings/{id}", get(sitting::page))
-        .route("/sittings/{id}/look", post(sitting::look))
+        .route("/sittings/{id}/{act}", post(sitting::act))
         .route("/sittings/{id}/log", post(sitting::swing_log))
-        .route("/sittings/{id}/virtual", post(sitting::virtual_look))
-        .route("/sittings/{id}/moved", post(sitting::moved))
-        .route("/sittings/{id}/undo", post(sitting::undo))
-        .route("/sittings/{id}/verdict", post(sitting::verdict))
-        .route("/sittings/{id}/reopen", post(sitting::reopen))
         .route("/sittings/{id}/certificate", get(certificate::page))
+        .route("/sittings/{id}/template/{file}", get(template::of_sitting))
         .route("/rotors", get(records::list))
+        .route("/records", get(transfer::page))
+        .route("/records/export", get(transfer::export))
+        .route("/records/import", post(transfer::import).layer(DefaultBodyLimit::max(transfer::LARGEST_IMPORT)))
         .route("/records/{kind}/new", get(records::new))
         .route("/records/{kind}", post(records::create))
         .route("/records/{kind}/{id}", get(records::edit).post(records::revise))
         .route("/records/{kind}/{id}/retire", post(records::retire))
+        .route("/records/{kind}/{id}/template/{file}", get(template::of_ring))
         .route("/settings", get(settings::page).post(settings::save))
         .route("/help", get(help::page))
         .route("/pair", get(pair::page).post(pair::pair))

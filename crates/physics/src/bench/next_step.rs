@@ -158,8 +158,10 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
         });
     } else {
         let mean = proposal.belief.unbalance().mean;
-        let p = s.ring.place(mean, s.weights_now, good_enough(s, &crowd))?;
-        if p.left.size().g_mm() > s.allowance.g_mm() {
+        let good_enough = good_enough(s, &crowd);
+        let p = s.ring.place(mean, s.weights_now, good_enough)?;
+        // Up to `good_enough` may be left because fewer moves were preferred; more is left only where nothing better exists.
+        if p.left.size().g_mm() > s.allowance.g_mm().max(good_enough.g_mm()) {
             proposal.action = Action::WeightsTooLight;
             proposal.choice = Some(Choice {
                 weights: p.weights.clone(),

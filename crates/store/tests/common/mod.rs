@@ -92,6 +92,7 @@ pub fn start(shop: &Shop, second: i64) -> SittingStart {
         allowance: Allowance { g_mm: 7.85, reason: "G 1 at 2860 rpm".into(), limits: json!([{"from": "grade", "g_mm": 7.85}]) },
         reader: json!({"settle_sd_deg": 3.5, "time_sd_s": 0.2}),
         weights_at_start_deg: vec![0.0, 120.0, 240.0],
+        screws_at_start: Vec::new(),
         operator: "Ada".into(),
         started_at: at(second),
     }

@@ -6,8 +6,10 @@
 
 pub mod by_hand;
 pub mod play;
+mod rarer_looks;
 mod shop;
 
+pub use rarer_looks::Recorder;
 pub use shop::{Person, StandKind, VirtualRotor, VirtualStand, draw_person, draw_rotor, draw_stand, known};
 
 use super::look::{Reading, Sense, Weight};

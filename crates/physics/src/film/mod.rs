@@ -1,0 +1,26 @@
+//! The air film of a half-round saddle: does the arbor float, how high, how stiffly, at what cost in air, and what does the film do to the reading?
+//!
+//! In: a [`Saddle`] (bore, clearance, form, port), the [`Air`], a supply pressure, a load.
+//! Out: pressures, forces, flow and drift torque at a pose ([`FilmState`]).
+//!
+//! Steady, isothermal, ideal gas, thin film (Reynolds' equation; e.g. Hamrock, Fundamentals of Fluid Film Lubrication).
+
+pub mod air;
+mod blame;
+mod blocks;
+#[allow(clippy::module_inception, reason = "the film itself")]
+mod film;
+mod float;
+mod floats;
+mod form;
+mod geometry;
+mod mesh;
+mod solve;
+
+pub use air::Air;
+pub use film::{Film, FilmState, SUPPLY_BAR, Shape, check_supply};
+pub use float::{Duty, Float};
+pub use floats::{CurvePoint, Floats, Refinement};
+pub use form::{Form, Lobe, MeasuredForm};
+pub use geometry::{Pocket, Port, Pose, Saddle};
+pub use mesh::Fineness;
