@@ -250,6 +250,7 @@ fn fitted(input: &VirtualBenchIn, log: &RecordedLog) -> Result<Reading, Fault> {
         dry_friction_possible: input.dry_friction_g_mm > 0.0,
         angle_sd_deg: None,
         time_sd_s: None,
+        shared_errors: None,
     })?;
     fit.reading
         .ok_or_else(|| Fault::new("look", "log", "another look", format!("the log does not tell the unbalance: {}", fit.main_cause_words)))

@@ -1,5 +1,6 @@
 //! What the events of a sitting hold. Stored as JSON, so names here are kept for ever.
 
+use super::logs::LogBody;
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use stillwheel_door::Fault;
 use stillwheel_door::look::{Look, WeightAt};
@@ -25,6 +26,9 @@ pub struct LookBody {
     pub look: Look,
     /// Where the reading came from.
     pub source: Source,
+    /// The swing log that it was fitted from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub log: Option<LogBody>,
 }
 
 /// A move: weights slid in a groove, or screws changed in tapped holes.

@@ -6,22 +6,22 @@
 
 mod allowance;
 mod bodies;
+mod logs;
 mod model;
 mod virtual_bench;
 
 pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
+pub use logs::{Circumstances, LogBody, LogFrom, LogOutcome, log_fit};
 pub use model::{known, next_step_in, screws_in};
 pub use virtual_bench::Asked;
 
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
 use stillwheel_door::Fault;
-use stillwheel_door::fit_log::{FitLogIn, fit_log};
-use stillwheel_door::log_csv::parse_log_csv;
 use stillwheel_door::look::{Look, Reading, TrialWeight, WeightAt};
 use stillwheel_door::next_step::{Action, NextStepIn, NextStepOut, Reader, next_step};
-use stillwheel_store::{By, Event, EventKind, Id, NewEvent, RingKind, Sitting, StandKind, Standing, Store, StoreFault, WeightRing};
+use stillwheel_store::{By, Event, EventKind, Id, NewEvent, RingKind, Sitting, Standing, Store, StoreFault, WeightRing};
 
 /// What went wrong with an act.
 #[derive(Clone, Debug, thiserror::Error)]
@@ -170,13 +170,19 @@ impl Bench {
     /// # Errors
     /// A [`Fault`] for a reading out of its range (nothing is stored then); the store's faults.
     pub fn look(&self, id: &Id, act: &Act, taken: Taken, source: Source) -> Result<Event, SittingFault> {
-        let Taken { reading, trial, turned_deg } = taken;
         let seen = self.sat_after(id, act.after_seq)?;
+        let look = self.checked(&seen, act, taken)?;
+        self.append(id, act, EventKind::Look, &LookBody { look, source, log: None })
+    }
+
+    /// The look with the weights as they stood, if the estimator takes it.
+    fn checked(&self, seen: &Sat, act: &Act, taken: Taken) -> Result<Look, SittingFault> {
+        let Taken { reading, trial, turned_deg } = taken;
         if let Some(trial) = &trial {
             lighter_than_the_rotor(trial, &seen.sitting)?;
         }
         let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
-        let mut looks = seen.looks;
+        let mut looks = seen.looks.clone();
         looks.push(SeenLook { seq: act.after_seq + 1, look: look.clone() });
         // A look that the estimator refuses is refused here, before it is stored and spoils the sitting.
         if let Err(fault) = self.step(&seen.sitting, &looks, &seen.weights)
@@ -184,7 +190,7 @@ impl Bench {
         {
             return Err(fault.into());
         }
-        self.append(id, act, EventKind::Look, &LookBody { look, source })
+        Ok(look)
     }
 
     /// Store where the weights were moved to, in degrees, in the ring's order.
@@ -270,32 +276,6 @@ impl Bench {
         let out = virtual_bench::look(&seen, act.after_seq, asked)?;
         let taken = Taken { reading: out.reading, trial: out.trial.or(asked.trial), turned_deg: asked.turned_deg };
         self.look(id, act, taken, Source::VirtualBench)
-    }
-
-    /// Fit a swing log (a file of times and angles) and store it as a look.
-    ///
-    /// # Errors
-    /// A [`Fault`] when the file can't be read, or the log does not tell a look; the store's faults.
-    pub fn swing_log(&self, id: &Id, act: &Act, csv: &[u8], turned_deg: f64) -> Result<Event, SittingFault> {
-        let seen = self.sat_after(id, act.after_seq)?;
-        let (t_s, angle_deg) = parse_log_csv(csv)?;
-        let known = known(&seen.sitting.start, false)?;
-        let fit = fit_log(&FitLogIn {
-            t_s,
-            angle_deg,
-            inertia_kg_m2: Some(known.inertia_kg_m2),
-            inertia_rel_sd: known.inertia_rel_sd,
-            drift_prior_sd_g_mm: None,
-            dry_friction_possible: seen.sitting.start.stand.body.kind != StandKind::AirSaddles,
-            angle_sd_deg: None,
-            time_sd_s: None,
-            shared_errors: None,
-        })?;
-        let Some(reading) = fit.reading else {
-            let why = if fit.cautions.is_empty() { fit.main_cause_words } else { fit.cautions.join(" ") };
-            return Err(Fault::new("log", "this log", "a log that shows where it swings to and how fast", why).into());
-        };
-        self.look(id, act, Taken { reading, trial: None, turned_deg }, Source::SwingLog)
     }
 
     fn append<B: serde::Serialize>(&self, id: &Id, act: &Act, kind: EventKind, body: &B) -> Result<Event, SittingFault> {

@@ -12,9 +12,9 @@ use axum::response::{IntoResponse, Redirect, Response};
 /// Cookie that holds the pairing code.
 pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
 
-/// No inline script or style, nothing from elsewhere, no frames.
+/// No inline script or style, nothing from elsewhere, no frames; a clip chosen on the device may be played (`blob:`).
 const CSP: &str =
-    "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+    "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 /// Put the security headers on every answer.
 pub(crate) async fn headers(request: Request, next: Next) -> Response {

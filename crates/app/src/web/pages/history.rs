@@ -22,7 +22,7 @@ pub(super) fn history_card(view: &View) -> Markup {
             ol.history reversed {
                 @for e in view.sat.events.iter().rev().filter(|e| e.kind != EventKind::Undo) {
                     li #{ "event-" (e.seq) } {
-                        @if stands(e) { (words(view.show, ring, e)) } @else { span.undone { (words(view.show, ring, e)) } " " small { "taken back" } }
+                        @if stands(e) { (words(view.show, ring, e)) (log_link(view, e)) } @else { span.undone { (words(view.show, ring, e)) } " " small { "taken back" } }
                         time datetime=(e.at) { (moment(e.at)) @if !e.who.is_empty() { " · " (e.who) } }
                     }
                 }
@@ -35,6 +35,11 @@ pub(super) fn history_card(view: &View) -> Markup {
             }
         }
     }
+}
+
+/// To the picture of a look's swing log, where it was kept.
+fn log_link(view: &View, e: &Event) -> Markup {
+    html! { @if e.body.get("log").is_some() { " " a href={ (view.path()) "/log/" (e.seq) } { "what the log tells" } } }
 }
 
 fn undo_button(view: &View, seq: u32, text: &str) -> Markup {

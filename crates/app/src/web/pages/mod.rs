@@ -2,9 +2,11 @@
 
 pub(super) mod bench;
 pub(super) mod certificate;
+pub(super) mod clip;
 pub(super) mod help;
 mod history;
 mod inertia;
+pub(super) mod log_report;
 mod look_forms;
 mod look_reading;
 mod machine_form;

@@ -172,7 +172,7 @@ pub(crate) async fn swing_log(
 }
 
 /// The act's hidden fields.
-fn the_act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
+pub(super) fn the_act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
     let token = typed.text("token").to_owned();
     match typed.text("after_seq").parse() {
         Ok(after_seq) if !token.is_empty() => Some(Act { token, after_seq, by: by(headers) }),
