@@ -99,6 +99,7 @@ export function remarks(steps, solved, { names, marks, way, mirrored, between_de
     const blind = steps.filter((s) => s.marksSeen < 2).length / steps.length;
     if (blind > 0.05) out.push(message("marks-lost", { percent: Math.round(100 * blind) }));
   } else out.push(message(shake_px > 3 ? "phone-moved" : "no-level"));
+  if (names.length === 1 && solved.bend_sd_deg > 0.5) out.push(message("one-dot", { deg: solved.bend_sd_deg }));
   if (solved.tilt_deg > 20) out.push(message("far-off-axis", { deg: solved.tilt_deg }));
   if (solved.turned_deg < 5) out.push(message("hardly-moves", { deg: solved.turned_deg }));
   if (solved.sd_px > 0.02 * Math.min(...solved.radii)) out.push(message("dots-not-rigid"));

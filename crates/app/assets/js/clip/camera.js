@@ -121,13 +121,8 @@ export function solveCamera({ steps, size, centre, centreSd_px, level, focal = F
   const fixed = { middle: { x: (size.width - 1) / 2, y: (size.height - 1) / 2 }, focal: focal * Math.max(size.width, size.height), level };
   const problem = { places, dots, centre, centreSd_px, fixed };
 
-  /** @type {Minimum|null} */
-  let best = null;
-  for (const tilt of STARTS) {
-    const found = minimise(problem, start(problem, tilt));
-    if (!best || found.cost < best.cost) best = found;
-  }
-  if (!best) return null;
+  const minima = STARTS.map((tilt) => minimise(problem, start(problem, tilt))).sort((a, b) => a.cost - b.cost);
+  const best = minima[0];
   const { p, sd_px } = best;
   const camera = cameraOf(p, fixed);
   const look = Math.acos(Math.min(1, facing(camera)));
@@ -138,7 +133,7 @@ export function solveCamera({ steps, size, centre, centreSd_px, level, focal = F
     between: dots === 2 ? wrapPi(p[6]) : NaN,
     sd_px,
     tilt_deg: (look * 180) / Math.PI,
-    ...sharedErrors(problem, best),
+    ...sharedErrors(problem, best, minima.slice(1)),
     turned_deg: (span(angles) * 180) / Math.PI,
   };
 }
@@ -378,12 +373,14 @@ export function roomAngleOfA(s, step) {
 
 /**
  * What all angles share: the fit's own uncertainty of centre, tilt and offset as it moves their mean and as it bends them round
- * the turn; with the level's and the focal length's.
+ * the turn; with the level's and the focal length's. An ellipse is the same from left and from right but for perspective: where
+ * another tilt fits about as well, how far its angles lie off is part of the uncertainty.
  * @param {Problem} problem
  * @param {Minimum} best
+ * @param {Minimum[]} others
  * @returns {{common_sd_deg: number, bend_sd_deg: number}}
  */
-function sharedErrors(problem, best) {
+function sharedErrors(problem, best, others) {
   const { p, normal } = best;
   const { back } = wheelPlane(cameraOf(p, problem.fixed));
   const around = Array.from({ length: 24 }, (_, i) => {
@@ -415,10 +412,25 @@ function sharedErrors(problem, best) {
   const variance = (/** @type {number[]} */ g) => Math.max(0, g.reduce((s, u, a) => s + u * g.reduce((t, w, b) => t + w * covariance[a][b], 0), 0));
   const mean = (/** @type {number[][]} */ rows) => p.map((_, k) => rows.reduce((s, r) => s + r[k], 0) / Math.max(1, rows.length));
   const degrees = 180 / Math.PI;
-  const common = Math.sqrt(variance(mean(slopes(problem.places)))) * degrees;
   const rows = slopes(around);
   const middle = mean(rows);
-  const bend = Math.sqrt(rows.reduce((s, r) => s + variance(r.map((v, k) => v - middle[k])), 0) / Math.max(1, rows.length)) * degrees;
+  let common2 = variance(mean(slopes(problem.places)));
+  let bend2 = rows.reduce((s, r) => s + variance(r.map((v, k) => v - middle[k])), 0) / Math.max(1, rows.length);
+  for (const other of others) {
+    const weight = Math.exp((-share * (other.cost - best.cost)) / 2);
+    if (weight < 1e-3) continue;
+    const off = (/** @type {(Point|null)[][]} */ pairs) => {
+      const [here, there] = [p, other.p].map((q) => wheelPlane(cameraOf(q, problem.fixed)).at);
+      return pairs.map((pair) => wrapPi(angleOf(pair, other.p, there) - angleOf(pair, p, here))).filter(Number.isFinite);
+    };
+    const seen = off(problem.places);
+    const shift = seen.reduce((s, v) => s + v, 0) / Math.max(1, seen.length);
+    const round = off(around);
+    const level = round.reduce((s, v) => s + v, 0) / round.length;
+    common2 += (weight / (1 + weight)) * shift * shift;
+    bend2 += ((weight / (1 + weight)) * round.reduce((s, v) => s + (v - level) ** 2, 0)) / round.length;
+  }
+  const [common, bend] = [Math.sqrt(common2) * degrees, Math.sqrt(bend2) * degrees];
   const level = problem.fixed.level;
   const levelSd = level ? ((MARK_SD_PX * Math.SQRT2) / Math.hypot(level[1].x - level[0].x, level[1].y - level[0].y)) * degrees : UPRIGHT_SD_DEG;
   return { common_sd_deg: Math.hypot(common, levelSd, FOCAL_SD_DEG), bend_sd_deg: Math.hypot(bend, LENS_SD_DEG) };

@@ -16,14 +16,17 @@ import { Tracker } from "./track.js";
 const LOOKED_AT = 12;
 /** Longest part of a clip that is followed unasked, s: more than a swing of the slowest wheel worth a clip. */
 export const LONGEST_S = 120;
-/** How well a centre is known, pixels at 1000 across: found from the dots' circles, or tapped with a finger and a loupe. */
-export const CENTRE_SD = 5;
+/** How well a tapped centre is known, pixels at 1000 across: a finger, with a loupe. */
+const TAPPED_SD = 5;
+/** The centre of the circle through places on an ellipse seen from aside: off by perspective, 12 at 1000 at 12°. */
+const FOUND_SD = 16;
 
 /**
  * What a person gives, or accepts as found.
  * @typedef {object} Setup
  * @property {{name: "A"|"B", at: Point, time_s: number}[]} dots tapped in the picture at that time
  * @property {Point} centre in the first picture
+ * @property {boolean} [centreFound] it was found from the dots' circles and not tapped
  * @property {Point[]} marks two or none, in the first picture
  * @property {number} from_s
  * @property {number} to_s
@@ -135,7 +138,7 @@ function shift(map, at) {
 export function evaluate(clip, setup, { steps, shake_px }, { mirrored, between_deg }) {
   const marks = setup.marks.length === 2;
   const level = marks ? /** @type {[Point, Point]} */ ([setup.marks[0], setup.marks[1]]) : null;
-  const centreSd_px = (CENTRE_SD * Math.max(clip.width, clip.height)) / 1000;
+  const centreSd_px = ((setup.centreFound ? FOUND_SD : TAPPED_SD) * Math.max(clip.width, clip.height)) / 1000;
   const seen = steps.filter((s) => s.dots.some((d) => d.ok)).length;
   const solved = seen < LEAST_ANGLES ? null : solveCamera({ steps, size: clip, centre: setup.centre, centreSd_px, level });
   if (!solved) throw new ClipFault("too-short", { frames: seen });

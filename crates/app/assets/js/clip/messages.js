@@ -27,6 +27,7 @@ const WORDS = {
   "phone-moved": () => ({ say: "The phone moved, and there are no fixed marks to take that out.", todo: "Tap two marks on the stand at the same height, or film with the phone on something firm." }),
   "no-level": () => ({ say: "Straight down is taken from the phone, held upright.", todo: "Two marks on the stand at the same height make it certain: each degree of tilt is a degree of the heavy side." }),
   "far-off-axis": (d) => ({ say: `The camera looks ${d.deg.toFixed(0)}° off the arbor's axis.`, todo: "Film from straight in front of the wheel: within 20° the correction is good." }),
+  "one-dot": (d) => ({ say: `With this one dot the angles may be off by up to ${(2 * d.deg).toFixed(1)}° round the turn.`, todo: "Set the centre with care, by the arrows and the loupe; or stick a second dot about opposite and film again." }),
   "slow-frames": (d) => ({ say: `Only ${d.per_s.toFixed(0)} pictures a second.`, todo: "Film with 24 or more a second; fewer blur the passage." }),
   "seek-times": () => ({ say: "This browser tells the times of pictures only roughly.", todo: "Use a current browser; the angles are given a larger uncertainty here." }),
   "mirrored": (d) => ({ say: `Dot B stands ${d.seen.toFixed(0)}° counter-clockwise of dot A in the clip, but ${d.typed.toFixed(0)}° by the places typed: the clip is mirrored, or filmed from behind.`, todo: "Choose “mirrored or from behind” and track again." }),

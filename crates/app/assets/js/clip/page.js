@@ -20,7 +20,7 @@ const el = (id) => /** @type {T} */ (document.getElementById(id));
 class ClipPage {
   /** @type {import("./frames.js").Clip|null} */
   clip = null;
-  /** @type {Partial<Record<PointName, Point & {time_s: number}>>} */
+  /** @type {Partial<Record<PointName, Point & {time_s: number, found?: boolean}>>} */
   points = {};
   /** @type {PointName} */
   chosen = "A";
@@ -116,7 +116,7 @@ class ClipPage {
       await this.show(0);
       const found = await lookOver(clip, { to_s: end, onPicture: (share) => this.state(`Looking for dots … ${Math.round(100 * share)} %`) });
       found.dots.forEach((d, k) => (this.points[k === 0 ? "A" : "B"] = { ...d.at, time_s: d.time_s }));
-      if (found.centre) this.points.centre = { ...found.centre, time_s: 0 };
+      if (found.centre) this.points.centre = { ...found.centre, time_s: 0, found: true };
       found.marks.forEach((m, k) => (this.points[k === 0 ? "mark1" : "mark2"] = { ...m, time_s: 0 }));
       if (found.dots.length === 0) this.say([message("no-dot")]);
       else if (clip.duration_s > LONGEST_S) this.say([message("long-clip", { s: clip.duration_s })]);
@@ -256,7 +256,7 @@ class ClipPage {
       this.state("Tap the centre of the wheel.");
       return this.choose("centre");
     }
-    const setup = { dots, centre: points.centre, marks, corrections: this.corrections, ...this.range };
+    const setup = { dots, centre: points.centre, centreFound: points.centre.found ?? false, marks, corrections: this.corrections, ...this.range };
     this.forget();
     this.say([]);
     this.running = new AbortController();
