@@ -93,7 +93,7 @@ test("patches to hold on to lie off the wheel and apart", () => {
 function steps(scene, angles, sd, seed) {
   const r = random(seed);
   const noise = () => sd * Math.sqrt(-2 * Math.log(1 - r())) * Math.cos(2 * Math.PI * r());
-  return angles.map((deg, i) => ({ time_s: i / 30, toFirst: { ar: 1, ai: 0, bx: 0, by: 0 }, marksSeen: 2, dots: scene.dots.map((_, k) => ({ ok: true, why: null, x: scene.place(k, deg).x + noise(), y: scene.place(k, deg).y + noise() })) }));
+  return angles.map((deg, i) => ({ time_s: i / 30, toFirst: { ar: 1, ai: 0, bx: 0, by: 0 }, marksSeen: 2, dots: scene.dots.map((_, k) => ({ ok: true, why: null, share: 1, x: scene.place(k, deg).x + noise(), y: scene.place(k, deg).y + noise() })) }));
 }
 
 const swing = Array.from({ length: 240 }, (_, i) => 70 * Math.cos(i / 30));

@@ -5,7 +5,7 @@ import { learnDot } from "./colour.js";
 import { Finder } from "./find.js";
 import { UNMOVED, findMark, learnMark, steadyPatches, toFirst } from "./marks.js";
 import { ClipFault } from "./messages.js";
-import { Tracker } from "./track.js";
+import { Tracker, withoutEdges } from "./track.js";
 
 /** @typedef {import("./frames.js").Clip} Clip */
 /** @typedef {import("./picture.js").Picture} Picture */
@@ -135,7 +135,9 @@ function shift(map, at) {
  * @param {{mirrored: boolean, between_deg: number|null}} about `between_deg`: from dot A to dot B by the places typed
  * @throws {ClipFault}
  */
-export function evaluate(clip, setup, { steps, shake_px }, { mirrored, between_deg }) {
+export function evaluate(clip, setup, followed, { mirrored, between_deg }) {
+  const { shake_px } = followed;
+  const steps = withoutEdges(followed.steps);
   const marks = setup.marks.length === 2;
   const level = marks ? /** @type {[Point, Point]} */ ([setup.marks[0], setup.marks[1]]) : null;
   const centreSd_px = ((setup.centreFound ? FOUND_SD : TAPPED_SD) * Math.max(clip.width, clip.height)) / 1000;

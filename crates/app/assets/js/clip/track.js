@@ -28,6 +28,7 @@ import { UNMOVED, findMark, fromFirst, similarity, toFirst } from "./marks.js";
  * @property {number} x pixels of this picture (where it was expected, if not found)
  * @property {number} y
  * @property {Why|null} why why not ok
+ * @property {number} share its area against the usual one; 0 when not found
  */
 
 /**
@@ -152,18 +153,19 @@ export class Tracker {
       // Behind the stand it goes on at its speed for a moment; longer guesses lead astray.
       if (last && this.#misses[k] < 4) this.#last[k] = expected;
       else this.#speed[k] = { x: 0, y: 0 };
-      return { ok: false, x: expected.x, y: expected.y, why: out ? "out of the picture" : this.#misses[k] > 1 && this.#partly[k] ? "hidden" : "not found" };
+      return { ok: false, x: expected.x, y: expected.y, why: out ? "out of the picture" : this.#misses[k] > 1 && this.#partly[k] ? "hidden" : "not found", share: 0 };
     }
     const missed = this.#misses[k];
     this.#misses[k] = 0;
     if (last && dt > 0 && missed === 0) this.#speed[k] = { x: (blob.x - last.x) / dt, y: (blob.y - last.y) / dt };
     else this.#speed[k] = { x: 0, y: 0 };
     this.#last[k] = { x: blob.x, y: blob.y };
-    const off = Math.abs(blob.area / this.#area[k] - 1);
+    const usual = this.#area[k];
+    const off = Math.abs(blob.area / usual - 1);
     const [whole, clear] = [off <= WHOLE, blob.peak >= CLEAR];
-    this.#partly[k] = blob.area < this.#area[k] * (1 - WHOLE);
+    this.#partly[k] = blob.area < usual * (1 - WHOLE);
     if (whole && clear) this.#area[k] += AREA_LEARNS * (blob.area - this.#area[k]);
-    return { ok: whole && clear, x: blob.x, y: blob.y, why: !clear ? "blurred" : whole ? null : blob.area > this.#area[k] ? "blurred" : "hidden" };
+    return { ok: whole && clear, x: blob.x, y: blob.y, why: !clear ? "blurred" : whole ? null : blob.area > usual ? "blurred" : "hidden", share: blob.area / usual };
   }
 
   /** Whether each dot was partly covered when it was last seen. @type {boolean[]} */
@@ -202,6 +204,33 @@ export class Tracker {
     if (!rough || Math.abs(Math.hypot(rough.x - c.x, rough.y - c.y) - r) > band) return null;
     return this.#near(p, dot, k, rough, 2.5 * radius + 3);
   }
+}
+
+/** Next to where it was hidden a dot counts as whole from this share of its area on. */
+const WHOLE_AGAIN = 0.97;
+/** At most so many pictures before and after are taken as still partly hidden. */
+const EDGE = 15;
+
+/**
+ * The steps with the edges of hidden times left out: a dot that goes behind the stand loses its first few percent of area, and its
+ * centre a pixel, before a single picture can tell.
+ * @param {Step[]} steps
+ * @returns {Step[]}
+ */
+export function withoutEdges(steps) {
+  const out = steps.map((s) => ({ ...s, dots: [...s.dots] }));
+  for (const [k] of steps[0]?.dots.entries() ?? [])
+    steps.forEach((s, i) => {
+      if (s.dots[k].why !== "hidden") return;
+      for (const way of [-1, 1])
+        for (let n = 1; n <= EDGE; n++) {
+          const d = steps[i + way * n]?.dots[k];
+          if (!d || d.why === "hidden") break;
+          if (d.ok && d.share >= WHOLE_AGAIN && n > 1) break;
+          out[i + way * n].dots[k] = { ...d, ok: false, why: "hidden" };
+        }
+    });
+  return out;
 }
 
 /**
