@@ -8,7 +8,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
-use stillwheel_store::{Id, Stand, StandKind, Store};
+use stillwheel_store::{By as Who, Id, Snapshot, Stand, StandKind, Store};
 use thirtyfour::prelude::*;
 
 /// Goals of the method for a clip of ¾ of a swing and 20° or more: bias and scatter of the angles, size, direction.
@@ -70,14 +70,18 @@ impl Shop {
 
     /// A sitting on a real air stand, of a rotor with this inertia and one drop of uncertainty.
     async fn sitting(&self, inertia_kg_m2: f64) -> Id {
-        let form = reqwest_form(self.port).await;
+        let form = new_sitting_address(self.port).await;
         let id: Id = form.rsplit('/').next().unwrap().parse().unwrap();
         let mut start = self.store.sitting(&id).unwrap().start;
         assert_eq!(start.stand.body.kind, StandKind::AirSaddles);
-        start.stand.body = Stand { virtual_seed: None, drift_sd_g_mm: 10.0, ..start.stand.body };
-        start.rotor.body.inertia_kg_m2 = inertia_kg_m2;
-        start.rotor.body.inertia_rel_sd = 0.001;
-        start.rotor.body.expected_unbalance_g_mm = Some(300.0);
+        // What a sitting starts from must be in the store as it is.
+        let stand = Stand { virtual_seed: None, drift_sd_g_mm: 10.0, ..start.stand.body.clone() };
+        let mut rotor = start.rotor.body.clone();
+        (rotor.inertia_kg_m2, rotor.inertia_rel_sd, rotor.expected_unbalance_g_mm) = (inertia_kg_m2, 0.001, Some(300.0));
+        let by = Who::now("Ada");
+        let (stand, rotor) = (self.store.put(&stand, &by).unwrap(), self.store.put(&rotor, &by).unwrap());
+        start.stand = Snapshot { id: stand.id, revision: stand.revision, body: stand.body };
+        start.rotor = Snapshot { id: rotor.id, revision: rotor.revision, body: rotor.body };
         self.store.new_sitting(&start).unwrap().id
     }
 
@@ -173,7 +177,7 @@ async fn phone(driver: &Driver, profile: &Path) -> WebDriver {
 }
 
 /// Address of a new sitting made over HTTP, as the bench page's button does.
-async fn reqwest_form(port: u16) -> String {
+async fn new_sitting_address(port: u16) -> String {
     use tokio::io::{AsyncReadExt, AsyncWriteExt};
     let mut s = tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, port)).await.unwrap();
     let body = "quick=yes&stand=virtual&operator=Ada";
