@@ -100,7 +100,11 @@ fn a_short_clip_of_a_nearly_balanced_wheel_is_told_wide_or_not_at_all() {
                 worst = worst.max(z.abs());
             }
         }
-        println!("noise {noise}°, bend {bend}°: {told} told, {withheld} withheld, inside {:.3} {:.3}, worst {worst:.1} sd", inside[0] / told, inside[1] / told);
+        println!(
+            "noise {noise}°, bend {bend}°: {told} told, {withheld} withheld, inside {:.3} {:.3}, worst {worst:.1} sd",
+            inside[0] / told,
+            inside[1] / told
+        );
         assert!(inside.iter().all(|i| i / told > 0.87), "{noise}° {bend}°: {inside:?} of {told}");
         assert!(worst < 5.0, "{noise}° {bend}°: {worst} sd");
     }
@@ -149,4 +153,53 @@ fn a_shared_error_out_of_its_range_is_a_fault_at_its_field() {
         clip.input.shared_errors = Some(errors);
         assert_eq!(fit_log(&clip.input).expect_err("refused").field, field);
     }
+}
+
+#[test]
+fn taps_of_two_marks_tell_the_swing_within_their_larger_uncertainty() {
+    // Passages of two marks 50° apart by an exact integration, each tap off by 0.06 s; two to four swings of 5 to 12 s.
+    let (mut inside, mut told, mut worst) = ([0.0; 2], 0.0, 0.0_f64);
+    for seed in 0..30 {
+        let r = &mut Xoshiro256PlusPlus::seed_from_u64(seed);
+        let period = 5.0 + 7.0 * r.random::<f64>();
+        let truth = Pendulum {
+            u_g_mm: J * (TAU / period).powi(2),
+            theta_rad: TAU * r.random::<f64>() - PI,
+            j_g_mm_s2: J,
+            c_g_mm_s: J * 0.02,
+            d_g_mm_s2: 0.0,
+            tc_g_mm: 0.0,
+            td_g_mm: 2.0 * normal(r),
+        };
+        let t: Vec<f64> = (0..40_000).map(|i| 0.001 * f64::from(i)).collect();
+        let phi = simulate(&truth, 1.2 - truth.theta_rad, 0.0, &t).expect("allowed");
+        let marks = [-truth.theta_rad - 0.5, -truth.theta_rad + 0.37];
+        let mut taps: Vec<(f64, f64)> = Vec::new();
+        for (k, w) in phi.windows(2).enumerate() {
+            for m in marks {
+                if (w[0] - m) * (w[1] - m) < 0.0 {
+                    taps.push((t[k] + 0.06 * normal(r), m.to_degrees()));
+                }
+            }
+        }
+        taps.sort_by(|a, b| a.0.total_cmp(&b.0));
+        assert!(taps.len() >= 8, "seed {seed}: {} taps", taps.len());
+        let mut clip = clip(seed, 0.1, 0.0);
+        clip.truth = truth;
+        (clip.input.t_s, clip.input.angle_deg) = taps.into_iter().unzip();
+        (clip.input.angle_sd_deg, clip.input.time_sd_s) = (None, Some(0.06));
+        let out = fit_log(&clip.input).expect("a free swing fits");
+        if out.reading.is_none() {
+            continue;
+        }
+        told += 1.0;
+        for (k, z) in off(&clip, &out).into_iter().enumerate() {
+            inside[k] += f64::from(u8::from(z.abs() < 1.96));
+            worst = worst.max(z.abs());
+        }
+    }
+    println!("taps: {told} told of 30, inside {:?}, worst {worst:.1} sd", inside.map(|i| i / told));
+    assert!(told >= 20.0, "only {told} of 30 logs of taps told a look");
+    // Binomial: of 25 with 95 % each, 20 or fewer by chance in one run of 150.
+    assert!(inside.iter().all(|i| i / told > 0.8) && worst < 5.0, "{inside:?} of {told}, worst {worst} sd");
 }

@@ -2,6 +2,8 @@
 
 /** Share by which like half swings may differ before the taps are called uneven (a thumb is good to 0.1–0.2 s). */
 export const UNEVEN_SHARE = 0.12;
+/** Two taps so close are one finger, s. */
+const DOUBLE_S = 0.12;
 /** Differences below this are the thumb, not the wheel, s. */
 export const THUMB_S = 0.25;
 
@@ -57,4 +59,26 @@ function median(v) {
   const s = [...v].sort((a, b) => a - b);
   const m = s.length >> 1;
   return s.length % 2 ? s[m] : (s[m - 1] + s[m]) / 2;
+}
+
+/**
+ * @typedef {object} Passages
+ * @property {number} taps how many
+ * @property {number} time_s from the first to the last
+ * @property {string} say what is odd about them; empty when nothing is
+ */
+
+/**
+ * Look over taps at two marks: a swing passes one, then the other, then turns back past the same one again.
+ * @param {number[]} t_s
+ * @param {number[]} mark 1 or 2 for each
+ * @returns {Passages}
+ */
+export function passages(t_s, mark) {
+  const time_s = t_s.length ? t_s[t_s.length - 1] - t_s[0] : 0;
+  const out = { taps: t_s.length, time_s, say: "" };
+  if (t_s.some((t, i) => i > 0 && t - t_s[i - 1] < DOUBLE_S)) out.say = "Two taps within a moment: take the last one back.";
+  // Swinging past both: 1 2 | 2 1 | 1 2 …, so of three in a row never all are one mark's.
+  else if (mark.includes(1) && mark.includes(2) && mark.some((m, i) => i > 1 && m === mark[i - 1] && m === mark[i - 2])) out.say = "A passage of the other mark was missed: start again.";
+  return out;
 }

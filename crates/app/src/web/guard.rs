@@ -13,8 +13,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
 
 /// No inline script or style, nothing from elsewhere, no frames; a clip chosen on the device may be played (`blob:`).
-const CSP: &str =
-    "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+const CSP: &str = "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
 /// Put the security headers on every answer.
 pub(crate) async fn headers(request: Request, next: Next) -> Response {

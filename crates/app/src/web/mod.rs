@@ -117,7 +117,7 @@ async fn stopped() {
 
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
-    use pages::{bench, certificate, clip, help, log_report, new_sitting, pair, records, settings, sitting, template, transfer};
+    use pages::{bench, certificate, clip, help, log_report, new_sitting, pair, records, settings, sitting, tap_log, template, transfer};
     Router::new()
         .route("/", get(bench::page))
         .route("/sittings/new", get(new_sitting::form))
@@ -127,6 +127,7 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/log", post(sitting::swing_log))
         .route("/sittings/{id}/log/{seq}", get(log_report::page))
         .route("/sittings/{id}/clip", get(clip::page).post(clip::store))
+        .route("/sittings/{id}/taps", get(tap_log::page).post(tap_log::store))
         .route("/sittings/{id}/certificate", get(certificate::page))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
         .route("/rotors", get(records::list))

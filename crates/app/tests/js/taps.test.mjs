@@ -1,6 +1,6 @@
 import { test } from "node:test";
 import assert from "node:assert/strict";
-import { judgeTaps } from "../../assets/js/taps.js";
+import { judgeTaps, passages } from "../../assets/js/taps.js";
 
 test("even taps give half swings and time, with nothing to say", () => {
   const j = judgeTaps([1, 6, 11.1, 16.05, 21]);
@@ -33,4 +33,13 @@ test("one tap or none is no swing yet", () => {
   assert.equal(judgeTaps([]).halfSwings, 0);
   assert.equal(judgeTaps([3]).time_s, 0);
   assert.equal(judgeTaps([3, 8]).halfSwings, 1);
+});
+
+test("passages of two marks come in turn; a double tap and a missed one are told", () => {
+  const good = passages([0, 1, 3, 4, 6, 7, 9, 10], [1, 2, 2, 1, 1, 2, 2, 1]);
+  assert.deepEqual(good, { taps: 8, time_s: 10, say: "" });
+  assert.match(passages([0, 1, 1.05, 4], [1, 2, 2, 1]).say, /take the last one back/);
+  assert.match(passages([0, 1, 3, 6, 7], [1, 2, 2, 2, 1]).say, /missed/);
+  assert.equal(passages([0, 3, 6, 9], [1, 1, 1, 1]).say, "");
+  assert.equal(passages([], []).time_s, 0);
 });

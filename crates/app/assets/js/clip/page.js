@@ -228,7 +228,11 @@ class ClipPage {
   }
 
   get range() {
-    const [a, b] = ["clip-from", "clip-to"].map((id) => Number(/** @type {HTMLInputElement} */ (el(id)).value));
+    const [a, b] = ["clip-from", "clip-to"].map((id) => {
+      const { value, max } = /** @type {HTMLInputElement} */ (el(id));
+      // A slider stops at a whole step short of the end; its end means the clip's.
+      return Number(value) >= Number(max) - 0.011 ? this.clip?.duration_s ?? Number(max) : Number(value);
+    });
     return { from_s: Math.min(a, b), to_s: Math.max(a, b) };
   }
 

@@ -1,26 +1,25 @@
 //! A clip of the swing: chosen and tracked on the device, its angles handed in as a look. The clip itself is never sent.
 
-use super::super::error::{WebError, field_fault};
+use super::super::error::WebError;
 use super::super::form::{Field, Typed, fault_summary, field};
-use super::super::layout::{self, Place};
-use super::super::person::token;
 use super::super::show::Show;
 use super::super::state::App;
+use super::log_entry::LogPage;
 use super::look_forms::{arbor_field, trial_fields};
+use super::look_reading;
 use super::sitting::the_act;
-use super::sitting_view::{Note, View, hidden};
-use super::{log_report, look_reading};
-use crate::sitting::{Circumstances, LogBody, LogFrom, LogOutcome, SittingFault, reader_of};
+use super::sitting_view::{View, hidden};
+use crate::sitting::{Circumstances, LogBody, LogFrom};
 use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::response::Response;
 use maud::{Markup, html};
 use serde::Deserialize;
 use std::collections::HashMap;
 use stillwheel_door::Fault;
 use stillwheel_door::log_errors::SharedErrors;
-use stillwheel_store::{Id, StoreFault};
+use stillwheel_store::Id;
 
 /// How well a dot's place on the scale is read by eye, degrees, one standard deviation. Common practice, no source.
 const PLACE_SD_DEG: f64 = 0.5;
@@ -41,25 +40,11 @@ struct Tracked {
     remarks: Vec<String>,
 }
 
+const PAGE: LogPage = LogPage { title: "Film the swing", body };
+
 /// `GET /sittings/{id}/clip`.
 pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap) -> Result<Response, WebError> {
-    render(&app, Id::parse(&id)?, &headers, Typed::default(), StatusCode::OK, None).await
-}
-
-async fn render(
-    app: &App,
-    id: Id,
-    headers: &HeaderMap,
-    typed: Typed,
-    status: StatusCode,
-    told: Option<Markup>,
-) -> Result<Response, WebError> {
-    let show = Show::of(headers);
-    let sat = app.bench(move |b| b.sat(&id)).await?;
-    let reader = reader_of(&sat.sitting);
-    let note = Note { typed, ..Note::default() };
-    let view = View { sat, show, reader, token: token(), note, just_seen: None };
-    Ok((status, layout::page("Film the swing", Place::Bench, show, app.is_demo(), body(&view, told.as_ref()))).into_response())
+    PAGE.render(&app, Id::parse(&id)?, &headers, Typed::default(), StatusCode::OK).await
 }
 
 /// `POST /sittings/{id}/clip`: the angles, not the clip.
@@ -73,40 +58,15 @@ pub(crate) async fn store(
     let show = Show::of(&headers);
     let mut typed = Typed::new(text);
     let key = id.clone();
-    let sat = app.bench(move |b| b.sat(&key)).await?;
+    let ring = app.bench(move |b| Ok::<_, WebError>(b.store().sitting(&key)?.start.ring.body)).await?;
     let place = typed.angle("place_a", show);
     let tracked = tracked(&mut typed);
-    let (trial, turned_deg) = look_reading::circumstances(&mut typed, show, &sat.sitting.start.ring.body, false);
+    let (trial, turned_deg) = look_reading::circumstances(&mut typed, show, &ring, false);
     let act = the_act(&mut typed, &headers);
     let (Some(tracked), Some(act), true) = (tracked, act, typed.is_good()) else {
-        return render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY, None).await;
+        return PAGE.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
     };
-    let log = from_zero_mark(tracked, place);
-    let (key, sent) = (id.clone(), log.clone());
-    let done = app.bench(move |b| Ok::<_, WebError>(b.log_look(&key, &act, sent, &Circumstances { trial, turned_deg }))).await?;
-    match done {
-        Ok(LogOutcome::Stored(event)) => Ok(Redirect::to(&format!("/sittings/{id}/log/{}", event.seq)).into_response()),
-        Ok(LogOutcome::NotTold(fit)) => {
-            let told = html! {
-                section.card.faults role="alert" { h2 { "Not stored: the clip tells too little" } p { "What it does tell is below, as wide as it is." } }
-                (log_report::report(&sat, &log, &fit, show))
-            };
-            render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY, Some(told)).await
-        }
-        Err(SittingFault::Fault(fault)) => {
-            typed.blame(fault);
-            render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY, None).await
-        }
-        Err(SittingFault::Store(StoreFault::Conflict { say, .. })) => {
-            typed.blame(Fault::new("", "", "", format!("{say} The angles are kept here: send them again if they still hold.")));
-            render(&app, id, &headers, typed, StatusCode::CONFLICT, None).await
-        }
-        Err(SittingFault::Store(fault @ StoreFault::Invalid { .. })) => {
-            typed.blame(field_fault(&fault).unwrap_or_else(|| Fault::new("", "", "", fault.to_string())));
-            render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY, None).await
-        }
-        Err(SittingFault::Store(fault)) => Err(fault.into()),
-    }
+    PAGE.store(app, id, headers, typed, act, from_zero_mark(tracked, place), Circumstances { trial, turned_deg }).await
 }
 
 /// The script's log, or a fault for the whole form.
@@ -114,6 +74,10 @@ fn tracked(typed: &mut Typed) -> Option<Tracked> {
     let why = "Choose a clip and track it first.";
     let read: Result<Tracked, _> = serde_json::from_str(typed.text("log"));
     let fault = match read {
+        // Checked before they are added by squares, where a sign would be lost.
+        Ok(t) if [t.common_sd_deg, t.once_a_turn_sd_deg, t.twice_a_turn_sd_deg].iter().any(|sd| *sd < 0.0) => {
+            Fault::new("log", "a negative deviation", "0 degrees or more", "Track the clip again.")
+        }
         Ok(t) if t.t_s.len() == t.angle_deg.len() && t.t_s.len() == t.sd_deg.len() && t.t_s.len() <= MOST_ANGLES => return Some(t),
         Ok(t) => Fault::new(
             "log",
@@ -231,9 +195,8 @@ fn slider(id: &str, label: &str, words: &str, text: &str) -> Markup {
 
 fn hand_in(view: &View, kept: bool) -> Markup {
     let typed = &view.note.typed;
-    let place = |name, label, hint, required| {
-        field(typed, Field { name, within: "clip-", label, unit: "", hint, keys: "", required, lax: true })
-    };
+    let place =
+        |name, label, hint, required| field(typed, Field { name, within: "clip-", label, unit: "", hint, keys: "", required, lax: true });
     html! {
         form.card method="post" action={ (view.path()) "/clip" } {
             h2 { "3. The rotor" }

@@ -25,11 +25,7 @@ const WHOLE_ENOUGH: f64 = 0.75;
 const ODD_SCATTER: f64 = 3.0;
 
 /// `GET /sittings/{id}/log/{seq}`: a stored log.
-pub(crate) async fn page(
-    State(app): State<App>,
-    Path((id, seq)): Path<(String, String)>,
-    headers: HeaderMap,
-) -> Result<Markup, WebError> {
+pub(crate) async fn page(State(app): State<App>, Path((id, seq)): Path<(String, String)>, headers: HeaderMap) -> Result<Markup, WebError> {
     let show = Show::of(&headers);
     let id = Id::parse(&id)?;
     let key = id.clone();

@@ -33,7 +33,7 @@ pub(super) fn look_forms(view: &View) -> Markup {
             (fold("still-out", "Still out after …", false, still_out(view)))
             (fold("creeps", "Creeps one way for ever", false, creeps(view)))
             (fold("stays", "Stays wherever it is put", false, stays(view)))
-            (fold("log", "Swing log (clip or file)", false, swing_log(view)))
+            (fold("log", "Swing log (clip, taps or file)", false, swing_log(view)))
             (fold("holds", "Holds with a trial weight", false, holds(view)))
     };
     let refused = view.note.kind.as_deref().is_some_and(|k| LOOK_KINDS.contains(&k));
@@ -224,7 +224,7 @@ fn swing_log(view: &View) -> Markup {
         form method="post" action={ (view.path()) "/log" } enctype="multipart/form-data" {
             (hidden(view))
             p { "Angle against time, from a clip or an encoder: it tells direction, size and drift at once." }
-            @if !view.is_virtual() { p { a.button.wide href={ (view.path()) "/clip" } { "Film the swing" } } }
+            @if !view.is_virtual() { p.actions { a.button href={ (view.path()) "/clip" } { "Film the swing" } a.button.plain href={ (view.path()) "/taps" } { "Tap the passages" } } }
             div.field.faulty[fault.is_some()] {
                 label for="log-file" { "CSV file" }
                 input #log-file type="file" name="file" accept=".csv,.txt,.tsv,text/csv,text/plain" aria-describedby="log-hint";
