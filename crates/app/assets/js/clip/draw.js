@@ -84,8 +84,8 @@ export function drawTrace(c, steps, names, px) {
  * @param {number} px
  */
 export function drawLoupe(c, picture, at, px) {
-  const side = 110 * px;
-  const from = 28;
+  const side = 84 * px;
+  const from = 22;
   const x = at.x < c.canvas.width / 2 ? c.canvas.width - side : 0;
   c.imageSmoothingEnabled = false;
   c.drawImage(picture, at.x - from, at.y - from, 2 * from, 2 * from, x, 0, side, side);

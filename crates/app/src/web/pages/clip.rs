@@ -4,7 +4,7 @@ use super::super::error::WebError;
 use super::super::form::{Field, Typed, fault_summary, field};
 use super::super::show::Show;
 use super::super::state::App;
-use super::log_entry::LogPage;
+use super::log_entry::{Entry, LogPage};
 use super::look_forms::{arbor_field, trial_fields};
 use super::look_reading;
 use super::sitting::the_act;
@@ -66,7 +66,8 @@ pub(crate) async fn store(
     let (Some(tracked), Some(act), true) = (tracked, act, typed.is_good()) else {
         return PAGE.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
     };
-    PAGE.store(app, id, headers, typed, act, from_zero_mark(tracked, place), Circumstances { trial, turned_deg }).await
+    let entry = Entry { act, log: from_zero_mark(tracked, place), around: Circumstances { trial, turned_deg } };
+    PAGE.store(app, id, headers, typed, entry).await
 }
 
 /// The script's log, or a fault for the whole form.
@@ -215,7 +216,7 @@ fn hand_in(view: &View, kept: bool) -> Markup {
                 p #clip-sum { @if kept { "The angles of the tracked clip are kept." } }
                 svg #clip-curve viewBox="0 0 320 120" role="img" aria-label="Angle of dot A against time" { polyline fill="none" points="" {} }
                 div #clip-remarks {}
-                ul.list #clip-holes {}
+                details { summary { "Where a dot was not seen" } div.inside { ul.list #clip-holes {} } }
                 button.main.big.wide type="submit" #clip-store { "Store: clip" }
             }
         }

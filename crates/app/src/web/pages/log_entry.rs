@@ -24,6 +24,16 @@ pub(super) struct LogPage {
     pub(super) body: fn(&View, Option<&Markup>) -> Markup,
 }
 
+/// What such a page hands in.
+pub(super) struct Entry {
+    /// The act.
+    pub(super) act: Act,
+    /// The log.
+    pub(super) log: LogBody,
+    /// What was on the rotor.
+    pub(super) around: Circumstances,
+}
+
 impl LogPage {
     /// The page, with what was typed and its faults.
     pub(super) async fn render(
@@ -61,10 +71,9 @@ impl LogPage {
         id: Id,
         headers: HeaderMap,
         mut typed: Typed,
-        act: Act,
-        log: LogBody,
-        around: Circumstances,
+        entry: Entry,
     ) -> Result<Response, WebError> {
+        let Entry { act, log, around } = entry;
         let (key, sent) = (id.clone(), log.clone());
         let (sat, done) = app.bench(move |b| Ok::<_, WebError>((b.sat(&key)?, b.log_look(&key, &act, sent, &around)))).await?;
         let (status, fault) = match done {

@@ -108,7 +108,12 @@ fn wheel(sat: &Sat, fit: &FitLogOut, show: Show) -> Markup {
 }
 
 fn facts(fit: &FitLogOut, show: Show) -> Markup {
-    let size = |mean: f64, sd: f64| format!("{} ± {}", show.unbalance_number(mean), show.unbalance(two_figures(K95 * sd)));
+    // A value is shown no finer than its uncertainty: 0.0154 ± 0.5 would be false comfort.
+    let size = |mean: f64, sd: f64| {
+        let half = two_figures(K95 * sd);
+        let last = 10.0_f64.powf(half.log10().floor() - 1.0);
+        format!("{} ± {}", show.unbalance_number((mean / last).round() * last), show.unbalance(half))
+    };
     let period = TAU / fit.u_over_j_per_s2.sqrt();
     let lost = 1.0 - (-0.5 * fit.viscous_over_j_per_s.mean * period).exp();
     html! {

@@ -4,7 +4,7 @@ use super::super::error::WebError;
 use super::super::form::{Field, Typed, fault_summary, field, select};
 use super::super::show::Show;
 use super::super::state::App;
-use super::log_entry::LogPage;
+use super::log_entry::{Entry, LogPage};
 use super::look_forms::{arbor_field, trial_fields};
 use super::look_reading;
 use super::sitting::the_act;
@@ -74,7 +74,8 @@ pub(crate) async fn store(
     let (Some(log), Some(act), true) = (log, act, typed.is_good()) else {
         return PAGE.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
     };
-    PAGE.store(app, id, headers, typed, act, log, Circumstances { trial, turned_deg }).await
+    let entry = Entry { act, log, around: Circumstances { trial, turned_deg } };
+    PAGE.store(app, id, headers, typed, entry).await
 }
 
 fn read(typed: &mut Typed, show: Show) -> Option<LogBody> {

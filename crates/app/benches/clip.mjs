@@ -1,10 +1,10 @@
-// Speed of the tracker at 1280 × 720 with two dots and two marks: node crates/app/tests/js/clip.bench.mjs
-import { learnDot } from "../../assets/js/clip/colour.js";
-import { learnMark } from "../../assets/js/clip/marks.js";
-import { PlanePicture } from "../../assets/js/clip/picture.js";
-import { solveCamera } from "../../assets/js/clip/camera.js";
-import { Tracker } from "../../assets/js/clip/track.js";
-import { Scene } from "./scene.mjs";
+// Speed of the tracker at 1280 × 720 with two dots and two marks: node crates/app/benches/clip.mjs
+import { learnDot } from "../assets/js/clip/colour.js";
+import { learnMark } from "../assets/js/clip/marks.js";
+import { PlanePicture } from "../assets/js/clip/picture.js";
+import { solveCamera } from "../assets/js/clip/camera.js";
+import { Tracker } from "../assets/js/clip/track.js";
+import { Scene } from "../tests/js/scene.mjs";
 
 const scene = new Scene({ width: 1280, height: 720, yaw_deg: 8, pitch_deg: -5 });
 const phi = (i) => 20 + 70 * Math.cos((2 * Math.PI * i) / 240);
