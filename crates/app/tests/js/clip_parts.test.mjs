@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import { findBlob, findSpots, learnDot } from "../../assets/js/clip/colour.js";
 import { findMark, fromFirst, learnMark, similarity, steadyPatches, toFirst } from "../../assets/js/clip/marks.js";
 import { PlanePicture, RgbaPicture } from "../../assets/js/clip/picture.js";
-import { solve, solveCamera, wheelPlane } from "../../assets/js/clip/camera.js";
+import { roomAngleOfA, solve, solveCamera, wheelPlane } from "../../assets/js/clip/camera.js";
 import { Scene, random } from "./scene.mjs";
 
 test("a dot's centre is found to a tenth of a pixel wherever it lies", () => {
@@ -107,6 +107,36 @@ test("the camera's tilt is found from the dots' paths, for every side it may sta
     assert.ok(Math.abs(s.tilt_deg - truth) < 2, `${yaw} ${pitch}: ${s.tilt_deg}° of ${truth}°`);
     assert.ok(Math.hypot(s.camera.centre.x - scene.centre.x, s.camera.centre.y - scene.centre.y) < 2);
     assert.ok(Math.abs((s.between * 180) / Math.PI - 178) < 0.5);
+  }
+});
+
+test("what all angles may be off by is stated wide enough, for any camera, lens, tap and arc", () => {
+  for (const dots of [2, 1]) {
+    let [bias, shape, worst] = [0, 0, 0];
+    const cases = 60;
+    for (let seed = 0; seed < cases; seed++) {
+      const r = random(seed * 7919 + dots);
+      for (let i = 0; i < 5; i++) r();
+      const g = () => Math.sqrt(-2 * Math.log(1 - r())) * Math.cos(2 * Math.PI * r());
+      const scene = new Scene({ width: 960, height: 540, yaw_deg: 7 * g(), pitch_deg: 7 * g(), focal_share: 0.65 + 0.35 * r(), offset: [20 * g(), 10 * g()], dots: [{ r_mm: 68, at_deg: 0 }, { r_mm: 66, at_deg: 150 + 50 * r() }].slice(0, dots) });
+      const [rest, amplitude, sd] = [360 * r(), 20 + 80 * r(), 0.1 + 0.3 * r()];
+      const angles = Array.from({ length: 240 }, (_, i) => rest + amplitude * Math.cos(i / 20));
+      const s = steps(scene, angles, sd, seed + 1);
+      const level = scene.level_mm.map((m) => scene.project(m)).map(({ x, y }) => ({ x: x + 0.3 * g(), y: y + 0.3 * g() }));
+      const out = solveCamera({ steps: s, size: scene, centre: { x: scene.centre.x + 3 * g(), y: scene.centre.y + 3 * g() }, centreSd_px: 5, level });
+      const off = s.flatMap((step, i) => {
+        const a = roomAngleOfA(out, step);
+        return a ? [((((a.rad * 180) / Math.PI - angles[i]) % 360) + 540) % 360 - 180] : [];
+      });
+      const mean = off.reduce((a, b) => a + b, 0) / off.length;
+      const scatter = (sd / 130) * (180 / Math.PI) * (dots === 2 ? Math.SQRT1_2 : 1);
+      const bend = Math.sqrt(Math.max(0, off.reduce((a, b) => a + (b - mean) ** 2, 0) / off.length - scatter ** 2));
+      bias += Math.abs(mean) < 1.96 * out.common_sd_deg;
+      shape += bend < 1.96 * out.bend_sd_deg;
+      worst = Math.max(worst, Math.abs(mean) / out.common_sd_deg);
+    }
+    // Binomial: of 60 with 95 % each, 51 or fewer come by chance in one run of 200.
+    assert.ok(bias > 51 && shape > 51 && worst < 5, `${dots} dots: ${bias} and ${shape} of ${cases}, worst ${worst} sd`);
   }
 });
 

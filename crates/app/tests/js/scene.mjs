@@ -11,14 +11,14 @@ const rad = (deg) => (deg * Math.PI) / 180;
 
 export class Scene {
   /**
-   * @param {object} o width, height; yaw_deg, pitch_deg of the camera; dots [{r_mm, at_deg, size_mm, rgb}]; noise in grey levels
+   * @param {object} o width, height; yaw_deg, pitch_deg of the camera; focal_share of the longer side; dots [{r_mm, at_deg, size_mm, rgb}]; noise in grey levels
    */
   constructor(o = {}) {
     Object.assign(this, {
       width: 640, height: 360, yaw_deg: 0, pitch_deg: 0, distance_mm: 420, noise: 3, seed: 1, offset: [6, -4],
       dots: [{ r_mm: 68, at_deg: 0, size_mm: 12, rgb: [205, 45, 50] }, { r_mm: 66, at_deg: 178, size_mm: 12, rgb: [40, 85, 190] }],
     }, o);
-    this.focal = 0.8 * Math.max(this.width, this.height);
+    this.focal = (o.focal_share ?? 0.8) * Math.max(this.width, this.height);
     const [y, p] = [rad(this.yaw_deg), rad(this.pitch_deg)];
     // Yaw first, then pitch: the camera has no roll, so its sideways axis stays level.
     const turn = ([a, b, c]) => {
@@ -30,7 +30,6 @@ export class Scene {
     this.centre = this.project([0, 0]);
     this.rand = random(this.seed);
     this.level_mm = [[-150, 30], [150, 30]];
-    this.base = this.#background();
   }
 
   /** A place on the wheel's plane (right, down in mm) in the picture. */
@@ -78,6 +77,7 @@ export class Scene {
    */
   picture(phi_deg, { light = 1, shift = [0, 0], bar = null, dots = true } = {}) {
     const { width, height } = this;
+    this.base ??= this.#background();
     const data = this.base.slice();
     if (dots)
       this.dots.forEach((dot, k) => {
