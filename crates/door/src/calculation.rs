@@ -121,6 +121,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("level", "Turns of each levelling screw from readings, what slope is good enough, and whether it stands safely.", crate::level::LevelIn => crate::level::LevelOut, crate::level::level, crate::level::example),
         entry!("arbor", "How the arbor bends on its saddles, what that takes off the film, and what its run-out adds to the unbalance.", crate::arbor::ArborIn => crate::arbor::ArborOut, crate::arbor::arbor, crate::arbor::example),
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
+        entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
     ];
     LIST
 }

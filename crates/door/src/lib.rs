@@ -30,6 +30,7 @@ pub mod place_weights;
 pub mod qualify;
 mod read;
 pub mod rotor;
+pub mod stand;
 pub mod stand_sheet;
 pub mod support;
 pub mod virtual_bench;
