@@ -85,6 +85,10 @@ pub struct FeetOut {
     pub tipping_force_n: f64,
     /// Mass centre in plan, mm from the plate's corner.
     pub mass_centre_mm: [f64; 2],
+    /// Its height above the tips of the feet, mm.
+    pub mass_centre_height_mm: f64,
+    /// Mass of plate and rotor, kg.
+    pub mass_kg: f64,
 }
 
 /// Output of `stand`.
@@ -98,6 +102,8 @@ pub struct StandOut {
     pub flow_l_min: f64,
     /// Share of what the compressor delivers, if it was given.
     pub compressor_share: Option<f64>,
+    /// What bears the rotor, as `floor` and `level` take it.
+    pub support: SupportIn,
     /// The floor by cause.
     pub floor: FloorOut,
     /// How it stands.
@@ -143,6 +149,7 @@ pub fn stand(input: &StandIn) -> Result<StandOut, Fault> {
         saddles: saddles_out,
         flow_l_min: flow,
         compressor_share: share,
+        support,
         floor,
         feet,
         arbor_sag_um: bent.largest_sag.0,
@@ -321,6 +328,8 @@ fn feet(sheet: &StandSheet, mass_kg: f64) -> Result<FeetOut, Fault> {
         loads_n: standing.foot_loads_n,
         tipping_force_n: standing.tipping_force_n,
         mass_centre_mm: centre,
+        mass_centre_height_mm: height,
+        mass_kg: whole,
     })
 }
 
@@ -354,9 +363,28 @@ fn saddle_out(saddles: &SaddleSheet, borne: &Borne, i: usize, load_n: f64, slope
         drift_port_g_mm: drift.port_g_mm,
         drift_oval_g_mm: drift.oval_g_mm,
         drift_per_cross_slope_g_mm: drift.per_cross_slope_g_mm,
-        curve: floats.curve.iter().map(|p| [c + p.y_m * 1e6, p.force_up_n]).collect(),
+        curve: curve(floats, c),
         film,
     }
+}
+
+/// Force over film, eight points to each that was solved: the cubic through values and slopes, as the search for floats uses it.
+fn curve(floats: &Floats, clearance_um: f64) -> Vec<[f64; 2]> {
+    const PARTS: u32 = 8;
+    let mut out = vec![];
+    for pair in floats.curve.windows(2) {
+        let (a, b) = (&pair[0], &pair[1]);
+        let span = b.y_m - a.y_m;
+        for k in 0..PARTS {
+            let t = f64::from(k) / f64::from(PARTS);
+            let u = 1.0 - t;
+            let ends = u * u * (1.0 + 2.0 * t) * a.force_up_n + t * t * (1.0 + 2.0 * u) * b.force_up_n;
+            let force = ends + span * u * t * (u * a.slope_n_m - t * b.slope_n_m);
+            out.push([clearance_um + (a.y_m + t * span) * 1e6, force]);
+        }
+    }
+    out.extend(floats.curve.last().map(|p| [clearance_um + p.y_m * 1e6, p.force_up_n]));
+    out
 }
 
 fn air_warnings(saddles: &[SaddleOut], share: Option<f64>) -> Vec<String> {

@@ -21,6 +21,7 @@ pub(super) mod settings;
 pub(super) mod sitting;
 mod sitting_view;
 mod stand_form;
+pub(super) mod stands;
 pub(super) mod template;
 mod time;
 pub(super) mod transfer;
