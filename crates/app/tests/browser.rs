@@ -156,3 +156,35 @@ async fn a_settle_angle_is_entered_by_turning_the_picture_with_the_keys() {
     assert_eq!(store.events(&id).unwrap()[0].body["look"]["reading"]["settle_deg"], 140.0);
     web.clone().quit().await.unwrap();
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_pages_of_records_fit_a_phone_and_the_enter_key_keeps_a_rotor() {
+    let Shop { store, web, .. } = &Shop::open().await;
+    let first = web.current_url().await.unwrap();
+    for page in ["/rotors", "/records", "/records/rings/new", "/records/rotors/new"] {
+        web.goto(first.join(page).unwrap().to_string()).await.unwrap();
+        fits_a_phone(web).await;
+    }
+    let rotor = store.list::<stillwheel_store::Rotor>().unwrap()[0].clone();
+    web.goto(first.join(&format!("/records/rotors/{}", rotor.id)).unwrap().to_string()).await.unwrap();
+    // Worked out from the bodies: the fields above are filled in, nothing is stored.
+    let fold = web.query(By::XPath("//summary[contains(., 'Work out')]")).first().await.unwrap();
+    fold.click().await.unwrap();
+    web.find(By::Name("body_density_1")).await.unwrap().send_keys("2.1").await.unwrap();
+    press(web, &web.find(By::Css("button[value=bodies]")).await.unwrap()).await;
+    fits_a_phone(web).await;
+    // A ring of Ø 200/51 × 20 mm at 2.1 g/cm³: I = π/32·ρ·w·(D⁴ − d⁴) = 0.00657 kg·m².
+    let expected = std::f64::consts::PI / 32.0 * 2100.0 * 0.02 * (0.2_f64.powi(4) - 0.051_f64.powi(4));
+    let inertia = web.find(By::Name("inertia_kg_m2")).await.unwrap();
+    let got: f64 = inertia.prop("value").await.unwrap().unwrap().parse().unwrap();
+    assert!((got / expected - 1.0).abs() < 1e-4, "{got} against {expected}");
+    assert_eq!(store.list::<stillwheel_store::Rotor>().unwrap()[0].revision, rotor.revision);
+    // The enter key keeps; it does not press the nearest button.
+    let page = web.find(By::Tag("html")).await.unwrap();
+    inertia.send_keys(Key::Enter + "").await.unwrap();
+    page.wait_until().stale().await.unwrap();
+    assert_eq!(web.current_url().await.unwrap().path(), "/rotors");
+    let kept = store.list::<stillwheel_store::Rotor>().unwrap().into_iter().find(|r| r.id == rotor.id).unwrap();
+    assert!((kept.body.inertia_kg_m2 / expected - 1.0).abs() < 1e-4 && kept.revision == rotor.revision + 1);
+    web.clone().quit().await.unwrap();
+}
