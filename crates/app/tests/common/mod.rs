@@ -11,7 +11,7 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::Duration;
 
 /// Longest wait for an answer; a test that waits longer has found a fault.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// `stillwheel serve` or `demo` on a free port, killed with the test.
 pub struct Program {
