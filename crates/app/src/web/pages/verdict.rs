@@ -15,7 +15,12 @@ pub(super) fn verdict_card(view: &View) -> Markup {
     html! {
         section.card {
             h2 { @if view.sat.standing.closed { "Verdict" } @else { "Verdict so far" } }
-            p.verdict-word { (word(step)) }
+            p.verdict-word {
+                @match &view.sat.verdict {
+                    Some(v) if view.sat.standing.closed && !v.proven => span.tag.warn { "– Not proven" },
+                    _ => (word(step)),
+                }
+            }
             (facts(view.show, step, &view.sat.sitting.start.allowance.reason))
             @if let Some(e) = &step.estimate { (gauge(view.show, e, step)) }
             @if let Some(e) = &step.estimate { (doubts(view, e)) (untold(e)) }
