@@ -113,7 +113,7 @@ async fn impossible_screws_are_refused_at_their_fields_and_kept() {
     let thirteen: Vec<(String, String)> =
         (0..7).flat_map(|k| [(format!("hole_{k}"), (k + 1).to_string()), (format!("screw_{k}"), "2".into())]).collect();
     let too_many: Vec<(&str, &str)> = thirteen.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
-    let rows: Vec<(&str, Vec<(&str, &str)>, &str, &str)> = vec![
+    let rows = [
         ("hole out of range", vec![("hole_0", "25"), ("screw_0", "0")], "free-hole_0-fault", "no such hole"),
         ("screw not in stock", vec![("hole_0", "3"), ("screw_0", "7")], "free-screw_0-fault", "not in the stock"),
         (
