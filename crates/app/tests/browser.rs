@@ -188,3 +188,43 @@ async fn the_pages_of_records_fit_a_phone_and_the_enter_key_keeps_a_rotor() {
     assert!((kept.body.inertia_kg_m2 / expected - 1.0).abs() < 1e-4 && kept.revision == rotor.revision + 1);
     web.clone().quit().await.unwrap();
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn screws_are_put_into_tapped_holes_from_the_demo_to_the_certificate() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
+    stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
+    let address = serve_demo(store.clone()).await;
+    let driver = Driver::start();
+    let web = phone(&driver, &folder.path().join("profile")).await;
+
+    web.goto(format!("http://{address}/")).await.unwrap();
+    press(&web, &web.query(By::LinkText("New sitting with another rotor")).first().await.unwrap()).await;
+    let rotor = web.query(By::XPath("//select[@id='rotor']/option[contains(., 'adapter C')]")).first().await.unwrap();
+    rotor.click().await.unwrap();
+    press(&web, &web.find(By::XPath("//button[contains(., 'Work out the allowance')]")).await.unwrap()).await;
+    fits_a_phone(&web).await;
+    press(&web, &web.find(By::XPath("//button[normalize-space()='Start']")).await.unwrap()).await;
+
+    let (mut pressed, mut put_in, mut seen) = (Vec::new(), 0, 0);
+    while !web.current_url().await.unwrap().path().ends_with("/certificate") {
+        assert!(pressed.len() < 30, "no certificate after {pressed:?}");
+        fits_a_phone(&web).await;
+        // The wheel with all its holes comes with the next action, above the first button's end.
+        assert_eq!(web.find_all(By::Css(".now svg [data-part=hole]")).await.unwrap().len(), 24);
+        put_in += web.find_all(By::Css(".now .moves.screws li")).await.unwrap().len();
+        let targets =
+            web.find_all(By::Css(".now svg [data-part=hole] [data-part=target], .now svg [data-part=take-out]")).await.unwrap().len();
+        assert_eq!(targets > 0, !web.find_all(By::Css(".now .moves.screws li")).await.unwrap().is_empty());
+        seen += web.find_all(By::Css(".now .saw")).await.unwrap().len();
+        let advised = web.find(By::Css(".now button.main, .now a.main")).await.unwrap();
+        pressed.push(advised.text().await.unwrap());
+        press(&web, &advised).await;
+    }
+    assert!(put_in > 0 && seen > 0, "{pressed:?}");
+    let sheet = web.find(By::Css(".sheet")).await.unwrap().text().await.unwrap();
+    assert!(sheet.contains("Residual unbalance within the allowance") && sheet.contains("Screws changed: hole"), "{sheet}");
+    let kept = store.sittings(None).unwrap();
+    assert!(kept[0].closed && kept[0].verdict.as_ref().is_some_and(|v| v["proven"] == true));
+    web.quit().await.unwrap();
+}

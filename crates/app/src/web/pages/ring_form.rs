@@ -92,6 +92,9 @@ impl RecordForm for WeightRing {
                 for (row, w) in ROWS.iter().zip(&g.weights) {
                     typed.put(format!("mass_{row}"), show.typed(w.mass_g, Dimension::Mass));
                     typed.put(format!("arc_{row}"), significant(w.arc_deg, 9));
+                    if w.fixed {
+                        typed.put(format!("fixed_{row}"), "on");
+                    }
                 }
                 typed.put("forbidden", g.forbidden_deg.iter().map(|f| format!("{}-{}", f[0], f[1])).collect::<Vec<_>>().join("; "));
                 if !g.no_passing {
@@ -152,6 +155,7 @@ fn groove_fields(typed: &Typed, show: Show) -> Markup {
                 (field(typed, Field { name: &format!("mass_{row}"), label: &format!("Weight {row}: mass"), unit: show.unit(Dimension::Mass), keys: "decimal", required: true, ..Field::default() }.not_enforced()))
                 (field(typed, Field { name: &format!("arc_{row}"), label: "its arc", unit: "°", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
             }
+            label.pick { input type="checkbox" name=(format!("fixed_{row}")) checked[typed.ticked(&format!("fixed_{row}"))]; "Weight " (row) " stays where it is (peened in, or pinned)" }
         }
         (field(typed, Field { name: "graduation_deg", label: "Graduations every", unit: "°", hint: "Weights are placed on these marks.", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
         (field(typed, Field { name: "forbidden", label: "Arcs where no weight may stand", hint: "From-to in degrees counter-clockwise, for example 350-10; 170-190.", ..Field::default() }))
@@ -181,7 +185,8 @@ fn read_groove(typed: &mut Typed, show: Show) -> Groove {
         let (mass, arc) = (format!("mass_{row}"), format!("arc_{row}"));
         if let Some(mass_g) = typed.optional(&mass, Dimension::Mass, show) {
             let arc_deg = typed.optional(&arc, Dimension::Angle, show).unwrap_or(0.0);
-            weights.push(GrooveWeight { mass_g, arc_deg, fixed: false });
+            let fixed = typed.ticked(&format!("fixed_{row}"));
+            weights.push(GrooveWeight { mass_g, arc_deg, fixed });
         }
     }
     if weights.is_empty() {
@@ -221,6 +226,10 @@ fn read_holes(typed: &mut Typed, show: Show, radius_mm: f64) -> TappedHoles {
     for row in ROWS.iter().take(STOCK_ROWS) {
         let (screw, how_many) = (format!("screw_{row}"), format!("count_{row}"));
         if let Some(mass_g) = typed.optional(&screw, Dimension::Mass, show) {
+            if stock.iter().any(|s: &ScrewStock| s.mass_g == mass_g) {
+                typed.blame(Fault::new(screw, mass_g, "each mass once", "Two rows of one mass can’t be told apart: add their counts."));
+                continue;
+            }
             stock.push(ScrewStock { mass_g, count: whole(typed, &how_many, 100_000) });
         }
     }
