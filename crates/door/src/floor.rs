@@ -180,6 +180,13 @@ pub struct CauseOut {
     pub floor_if_halved_g_mm: f64,
     /// Rank of the cost of improving it.
     pub cost: u32,
+}
+
+/// What is said of a cause.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CauseWords {
+    /// Which.
+    pub cause: CauseName,
     /// What to do about it.
     pub remedy: String,
     /// Where its size comes from.
@@ -249,6 +256,8 @@ pub struct FloorOut {
     pub improve: Option<ImproveOut>,
     /// Each cause, largest first.
     pub causes: Vec<CauseOut>,
+    /// What to do about each cause and where its size comes from, in the same order.
+    pub words: Vec<CauseWords>,
     /// Other supports under the same rotor.
     pub compared: Vec<ComparedOut>,
     /// What to beware of.
@@ -300,6 +309,13 @@ pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
             share: l.share,
             floor_if_halved_g_mm: l.floor_if_halved_g_mm,
             cost: l.remedy.cost,
+        })
+        .collect();
+    let words = budget
+        .lines
+        .iter()
+        .map(|l| CauseWords {
+            cause: l.contribution.cause.into(),
             remedy: l.remedy.words.clone(),
             source: support.source_of(l.contribution.cause).to_owned(),
         })
@@ -328,6 +344,7 @@ pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
         enough: budget.enough.into(),
         improve,
         causes,
+        words,
         compared,
         cautions: cautions(input),
     })

@@ -63,7 +63,8 @@ pub enum ReadIn {
     },
 }
 
-fn bubble_sd() -> f64 {
+/// How well a bubble is read when nothing else is said, divisions.
+pub fn bubble_sd() -> f64 {
     physics::BUBBLE_SD_DIVISIONS
 }
 

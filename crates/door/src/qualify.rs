@@ -181,6 +181,8 @@ pub struct QualifyOut {
     pub keep: Option<KeepOut>,
     /// What the tests do not tell, and which would.
     pub cannot_tell: Vec<String>,
+    /// What to beware of.
+    pub cautions: Vec<String>,
     /// How to do it, step by step.
     pub procedure: Vec<String>,
 }
@@ -303,6 +305,9 @@ fn out(got: &Qualified) -> QualifyOut {
         worst: got.worst.map(|w| WorstOut { observation: w.observation, off_by_sd: w.off_by_sd }),
         keep,
         cannot_tell: got.cannot_tell.iter().map(|t| (*t).to_owned()).collect(),
+        cautions: vec![
+            "Measured are drift and dry friction only. Run-out of the arbor and play of the adapter come on top: see `floor`.".to_owned(),
+        ],
         procedure: PROCEDURE.iter().map(|s| (*s).to_owned()).collect(),
     }
 }
