@@ -218,7 +218,7 @@ pub struct ScrewOut {
 }
 
 /// What slope is good enough for the stand.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GoodEnoughOut {
     /// Across the arbor, mm/m; absent: slope there does nothing.
     pub cross_mm_per_m: Option<f64>,
@@ -230,6 +230,8 @@ pub struct GoodEnoughOut {
     pub is_good_enough: bool,
     /// Whether the readings are sure enough to tell (their 95 % within the slopes above).
     pub readings_can_tell: bool,
+    /// Why these slopes.
+    pub why: String,
 }
 
 /// How safely it stands.
@@ -402,7 +404,30 @@ fn good_enough(f: &ForIn, measured: &Measured) -> Result<GoodEnoughOut, Fault> {
         end_creep_s,
         is_good_enough: within(cross_mm_per_m, x_mm_per_m) && within(axial_mm_per_m, y_mm_per_m),
         readings_can_tell: within(cross_mm_per_m, 1.96 * sx) && within(axial_mm_per_m, 1.96 * sy),
+        why: why(f, &good),
     })
+}
+
+fn why(f: &ForIn, good: &GoodEnough) -> String {
+    let each = f.share * f.target_floor_g_mm;
+    match f.support {
+        SupportIn::Air { drift_per_cross_slope_g_mm, end_stop_friction, end_stop_radius_mm, .. } => {
+            let creep = good.end_creep_s.map_or_else(String::new, |t| {
+                format!(
+                    " Nothing holds the arbor along: at that slope it creeps to its stop in {t:.1} s, and leans there during every look."
+                )
+            });
+            format!(
+                "Each slope may cost {each:.3} g·mm. Across, the film drifts by {drift_per_cross_slope_g_mm:.3} g·mm for each mm/m. Along, the arbor \
+                 leans on its end stop, and friction {end_stop_friction:.2} at {end_stop_radius_mm:.1} mm holds it by as much.{creep}"
+            )
+        }
+        SupportIn::HardenedWays { .. } | SupportIn::KnifeEdges { .. } => format!(
+            "Slope along the ways may cost {each:.3} g·mm: it turns the rotor with its mass times the arbor's radius times the slope. Slope along \
+             the arbor does nothing, friction holds it."
+        ),
+        SupportIn::DiscRollers { .. } => "The discs' notch takes slope both ways: level by eye.".to_owned(),
+    }
 }
 
 fn standing(feet: &Feet, h: &HeaviestIn) -> Result<StandingOut, Fault> {
@@ -479,6 +504,14 @@ fn cautions(input: &LevelIn, m: &Measured, good: Option<&GoodEnoughOut>, standin
     {
         list.push(format!(
             "The readings differ by {:.1} divisions from one plane: read again, and let the level take up the temperature.",
+            m.largest_misfit
+        ));
+    }
+    if let ReadIn::Heights { reading_sd_mm, .. } = input.readings
+        && m.largest_misfit > 4.0 * reading_sd_mm
+    {
+        list.push(format!(
+            "The heights differ by {:.4} mm from one plane: the plate is not flat, or one was read wrong.",
             m.largest_misfit
         ));
     }

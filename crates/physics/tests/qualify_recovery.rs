@@ -1,5 +1,9 @@
 //! Qualification against hidden stands: tests played by the equation of motion's integrator, values back with honest deviations.
 
+#[path = "../../../reference/check.rs"]
+mod check;
+
+use check::{Kind, Tolerance, row};
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -83,6 +87,37 @@ fn before(dry: bool) -> Before {
 fn all_creeps(truth: Truth, noise: &mut impl FnMut() -> f64) -> Vec<Observation> {
     let places = [false, true].into_iter().flat_map(|reversed| [0.0, 90.0, 180.0, 270.0].map(|b| (reversed, b)));
     places.filter_map(|(reversed, b)| truth.creeps(reversed, b, noise)).collect()
+}
+
+#[test]
+fn creep_times_by_an_outside_integrator_give_the_hidden_stands_back() {
+    let file = check::reference("fixtures/creep_times.json");
+    let source = file["made_by"].as_str().unwrap();
+    for (i, stand) in file["stands"].as_array().unwrap().iter().enumerate() {
+        let num = |v: &serde_json::Value| v.as_f64().unwrap();
+        let tests: Vec<Observation> = stand["creeps"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|c| {
+                let time_s = num(&c["time_s"]);
+                let sense = if c["sense"] == 1 { Sense::CounterClockwise } else { Sense::Clockwise };
+                let test = Test::Creeps { turned_deg: num(&c["turned_deg"]), turned_sd_deg: 0.1, sense, time_s, time_sd_s: 0.01 * time_s };
+                Observation { reversed: c["reversed"] == true, bottom_deg: num(&c["bottom_deg"]), trial: None, test }
+            })
+            .collect();
+        let friction = num(&stand["friction_g_mm"]);
+        let known = Before { inertia_kg_m2: num(&stand["inertia_kg_m2"]), inertia_rel_sd: 0.0, dry_friction_possible: friction > 0.0 };
+        let got = qualify(&known, &tests).unwrap();
+        let id = format!("QUA-{:02}", i + 1);
+        let check =
+            |what: &str, expected: f64, got: f64| row(&id, what, Kind::OutsideLibrary, source, expected, got, Tolerance::Absolute(1e-5));
+        check("drift, g·mm", num(&stand["drift_g_mm"]), got.drift_g_mm.unwrap().mean);
+        check("dry friction, g·mm", friction, got.dry_friction_g_mm.unwrap().mean);
+        for (k, axis) in ["x", "y"].iter().enumerate() {
+            check(&format!("residual {axis}, g·mm"), num(&stand["residual_g_mm"][k]), got.residual_g_mm.unwrap()[k].mean);
+        }
+    }
 }
 
 #[test]

@@ -5,6 +5,7 @@ use super::quantity::{length_mm, plain};
 use clap::{Args, ValueEnum};
 use serde_json::Value;
 use std::path::PathBuf;
+use stillwheel_door::Fault;
 use stillwheel_door::level::{BubbleIn, FootIn, HeightIn, KeepName, LevelIn, ReadIn};
 
 /// Which of the many ways to level.
@@ -59,7 +60,7 @@ impl LevelArgs {
             return read_input(Some(file));
         }
         let feet: [FootIn; 3] =
-            self.foot.clone().try_into().map_err(|f: Vec<_>| anyhow::anyhow!("--foot stands {} times; a stand has three feet", f.len()))?;
+            self.foot.clone().try_into().map_err(|f: Vec<_>| Fault::new("feet", f.len(), "three feet", "give --foot three times"))?;
         let readings = if self.height.is_empty() {
             ReadIn::Bubbles {
                 sensitivity_mm_per_m: self.sensitivity,
