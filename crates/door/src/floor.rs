@@ -4,6 +4,7 @@ use crate::Fault;
 use crate::support::{SupportIn, at_support, demo_air};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::stand::budget::{self as physics, Budget, Enough, Remedy, RotorOnArbor, Setting, usual_remedy};
 use stillwheel_physics::stand::supports::{ArborForm, Cause};
 
@@ -385,7 +386,7 @@ fn says(b: &Budget, improve: Option<&ImproveOut>) -> String {
         } else {
             ", which is not enough by itself"
         };
-        text += &format!(" Cheapest gain: {}. With that cause halved: {:.2} g·mm{then}.", i.remedy, i.floor_then_g_mm);
+        let _ = write!(text, " Cheapest gain: {}. With that cause halved: {:.2} g·mm{then}.", i.remedy, i.floor_then_g_mm);
     }
     text
 }

@@ -5,6 +5,7 @@ use crate::estimate::MeanSd;
 use crate::look::Sense;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::Ranged;
 use stillwheel_physics::bench::fit_log::{Known, SwingLog, fit_log};
 use stillwheel_physics::stand::qualify::{self as physics, Before, Observation, PROCEDURE, Qualified, Test, Trial};
@@ -325,7 +326,8 @@ fn says(got: &Qualified, keep: Option<&KeepOut>) -> String {
         k.floor_g_mm
     );
     if let Some(w) = got.worst {
-        text += &format!(
+        let _ = write!(
+            text,
             " Test {} is {:.1} deviations off: was its sense, its side or its lie noted right? Do it again.",
             w.observation + 1,
             w.off_by_sd
