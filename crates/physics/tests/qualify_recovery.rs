@@ -7,6 +7,7 @@ use check::{Kind, Tolerance, row};
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
+use stillwheel_physics::bench::fit_log::{Known, SwingLog, fit_log};
 use stillwheel_physics::bench::look::Sense;
 use stillwheel_physics::bench::motion::{Pendulum, simulate};
 use stillwheel_physics::stand::qualify::{Before, Observation, Qualified, Test, Trial, qualify};
@@ -201,6 +202,70 @@ fn amplitudes_lost_at_two_sizes_tell_dry_friction_from_viscous_drag() {
     assert!((friction.mean - 2.0).abs() < 3.0 * friction.sd && friction.sd < 0.3, "{friction:?}");
     let drag = got.viscous_drag_g_mm_s.unwrap();
     assert!(drag.mean < 3.0 * drag.sd, "{drag:?}");
+}
+
+/// Amplitude after so many half swings, by the integrator: the largest angle near the time of the turning point, to the millisecond.
+fn amplitude_after(p: &Pendulum, from_deg: f64, halves: u32) -> f64 {
+    let half = std::f64::consts::PI * (p.j_g_mm_s2 / p.u_g_mm).sqrt();
+    let near = f64::from(halves) * half;
+    let times: Vec<f64> = (0..4000).map(|i| near - 0.5 + 0.001 * f64::from(i)).collect();
+    let angle = simulate(p, from_deg.to_radians(), 0.0, &times).unwrap();
+    let side = if halves % 2 == 0 { 1.0 } else { -1.0 };
+    angle.iter().map(|a| side * a).fold(0.0, f64::max).to_degrees()
+}
+
+#[test]
+fn losses_of_a_swing_with_both_kinds_of_braking_are_told_apart() {
+    // Viscous drag 6 g·mm·s (a tenth an amplitude in ten swings) and dry friction 0.3 g·mm on a trial of 80 g·mm.
+    let j_trial = 80.0 * 80.0 / 9806.65;
+    let p = Pendulum { u_g_mm: 80.0, theta_rad: 0.0, j_g_mm_s2: J + j_trial, c_g_mm_s: 6.0, d_g_mm_s2: 0.0, tc_g_mm: 0.3, td_g_mm: 0.0 };
+    let trial = Some(Trial { mass_g: 1.0, radius_mm: 80.0, at_deg: 0.0 });
+    let swing = |from: f64, halves: u32| Observation {
+        reversed: false,
+        bottom_deg: 0.0,
+        trial,
+        test: Test::Swings {
+            swings: f64::from(halves) / 2.0,
+            time_s: f64::from(halves) * std::f64::consts::PI * (p.j_g_mm_s2 / 80.0).sqrt() * (1.0 + from.to_radians().powi(2) / 20.0),
+            time_sd_s: 1.0,
+            amplitude_deg: from,
+            amplitude_sd_deg: 0.02,
+            amplitude_end_deg: Some(amplitude_after(&p, from, halves)),
+        },
+    };
+    let truth = Truth { residual: [0.0, 0.0], drift: 0.0, friction: 0.3 };
+    let mut tests = vec![swing(30.0, 10), swing(8.0, 10)];
+    tests.extend([0.0, 90.0, 180.0, 270.0].map(|b| truth.starts(false, b, Sense::Clockwise, 0.0)));
+    let got = qualify(&before(true), &tests).unwrap();
+    let (friction, drag) = (got.dry_friction_g_mm.unwrap(), got.viscous_drag_g_mm_s.unwrap());
+    assert!((friction.mean - 0.3).abs() < 3.0 * friction.sd && friction.sd < 0.05, "{friction:?}");
+    assert!((drag.mean - 6.0).abs() < 3.0 * drag.sd && drag.sd < 0.5, "{drag:?}");
+}
+
+#[test]
+fn swing_logs_of_both_lies_tell_residual_and_drift() {
+    let truth = Truth { residual: [46.0, 39.0], drift: 1.4, friction: 0.0 };
+    let times: Vec<f64> = (0..600).map(|i| 0.1 * f64::from(i)).collect();
+    let log = |reversed: bool| {
+        let track = simulate(&truth.pendulum(reversed), 0.4, 0.0, &times).unwrap();
+        let log = SwingLog { time_s: &times, angle_rad: &track, angle_sd_rad: None, time_sd_s: None };
+        let fit = fit_log(&log, &Known { dry_friction_possible: false, drift_prior_sd_per_s2: None }).unwrap();
+        let sd = |v: f64| v.max(1e-6);
+        let test = Test::Log {
+            u_over_j_per_s2: (fit.u_over_j_per_s2, sd(fit.u_over_j_per_s2 * fit.u_over_j_rel_sd)),
+            heavy_deg: (fit.heavy_rad.to_degrees(), sd(fit.heavy_sd_rad.to_degrees())),
+            drift_over_j_per_s2: (fit.td_over_j_per_s2.0, sd(fit.td_over_j_per_s2.1)),
+            dry_over_j_per_s2: None,
+        };
+        Observation { reversed, bottom_deg: 0.0, trial: None, test }
+    };
+    let known = Before { inertia_rel_sd: 0.0, ..before(false) };
+    for tests in [vec![log(false)], vec![log(true)], vec![log(false), log(true)]] {
+        let got = qualify(&known, &tests).unwrap();
+        let [x, y] = got.residual_g_mm.unwrap();
+        assert!((x.mean - 46.0).abs() < 1e-3 && (y.mean - 39.0).abs() < 1e-3, "{got:?}");
+        assert!((got.drift_g_mm.unwrap().mean - 1.4).abs() < 1e-3, "{got:?}");
+    }
 }
 
 fn covers(got: &Qualified, truth: Truth) -> bool {
