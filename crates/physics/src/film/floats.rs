@@ -29,6 +29,8 @@ pub struct CurvePoint {
     pub slope_n_m: f64,
     /// Mass flow, kg/s.
     pub flow_kg_s: f64,
+    /// Whether the side force is balanced here and the arbor does not slide off to a side; only such points can be floats.
+    pub held_sideways: bool,
 }
 
 /// How much a coarser mesh ([`Fineness::COARSE`] instead of [`Fineness::NORMAL`]) changes the result at the same pose: an upper bound of what a finer one would.
@@ -93,12 +95,16 @@ pub(crate) struct Trace<'f> {
 impl Trace<'_> {
     /// Largest force over the traced heights at another supply, N.
     pub(crate) fn largest_at(&self, air: &Air, supply_pa: f64) -> f64 {
-        self.shapes.iter().map(|s| s.at(air, supply_pa).forces[1]).fold(0.0, f64::max)
+        self.held().map(|s| s.at(air, supply_pa).forces[1]).fold(0.0, f64::max)
     }
 
     /// The same without a restriction in the feed.
     pub(crate) fn largest_unrestricted(&self, air: &Air, supply_pa: f64) -> f64 {
-        self.shapes.iter().map(|s| s.unrestricted(air, supply_pa).forces[1]).fold(0.0, f64::max)
+        self.held().map(|s| s.unrestricted(air, supply_pa).forces[1]).fold(0.0, f64::max)
+    }
+
+    fn held(&self) -> impl Iterator<Item = &Shape<'_>> {
+        self.shapes.iter().zip(&self.points).filter(|(_, p)| p.held_sideways).map(|(s, _)| s)
     }
 }
 
@@ -112,7 +118,13 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
     let mut below = 0;
     while gap < highest && below < 2 {
         let y = rest.y_m + gap - gap0;
-        let (shape, state) = balanced_at(film, duty, x, y, gap > gap0)?;
+        let at_rest = gap == gap0;
+        let (shape, state) = balanced_at(film, duty, x, y, !at_rest)?;
+        // Contact can hold a side force at rest; that is no point of the floating curve, which then starts just above.
+        if at_rest && (state.forces[0] + duty.right_n).abs() > 1e-3 * duty.load_n {
+            gap *= 1.05;
+            continue;
+        }
         x = shape.pose().x_m;
         let s = &state.slopes;
         let slope_n_m = if s[0][0] == 0.0 { s[1][1] } else { s[1][1] - s[1][0] * s[0][1] / s[0][0] };
@@ -120,7 +132,16 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
         if slope_n_m < 0.0 && state.forces[1] < 0.6 * duty.load_n {
             below += 1;
         }
-        whole.points.push(CurvePoint { gap_m: gap, x_m: x, y_m: y, force_up_n: state.forces[1], slope_n_m, flow_kg_s: state.flow_kg_s });
+        let held_sideways = s[0][0] < 0.0 && (state.forces[0] + duty.right_n).abs() <= 1e-3 * duty.load_n;
+        whole.points.push(CurvePoint {
+            gap_m: gap,
+            x_m: x,
+            y_m: y,
+            force_up_n: state.forces[1],
+            slope_n_m,
+            flow_kg_s: state.flow_kg_s,
+            held_sideways,
+        });
         whole.shapes.push(shape);
         gap *= STEP;
     }
@@ -236,7 +257,7 @@ fn lift_off(rest: &Shape<'_>, duty: &Duty) -> Option<f64> {
 /// The largest load that floats, and its pose: the top of the curve, refined by its slope, valued on the fine mesh.
 fn largest(fine: &Film, duty: &Duty, curve: &Trace<'_>) -> Result<(f64, Pose), Fault> {
     let p = &curve.points;
-    let top = (0..p.len()).max_by(|&a, &b| p[a].force_up_n.total_cmp(&p[b].force_up_n)).unwrap_or(0);
+    let top = (0..p.len()).filter(|&i| p[i].held_sideways).max_by(|&a, &b| p[a].force_up_n.total_cmp(&p[b].force_up_n)).unwrap_or(0);
     // The slope changes sign between the top and a neighbour: straight line in the logarithm of the gap, as the steps are.
     let other = if p[top].slope_n_m > 0.0 { (top + 1).min(p.len() - 1) } else { top.saturating_sub(1) };
     let (a, b) = (&p[top], &p[other]);
