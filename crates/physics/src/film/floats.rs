@@ -13,6 +13,7 @@ use super::float::{Duty, Float};
 use super::geometry::{Pose, Saddle};
 use super::mesh::Fineness;
 use crate::Fault;
+use rayon::prelude::*;
 
 /// One height of the force curve.
 #[derive(Clone, Debug, PartialEq)]
@@ -81,7 +82,7 @@ impl Floats {
 /// Mesh for the trace.
 pub(crate) const TRACE: Fineness = Fineness::COARSE;
 /// Ratio of successive gaps of the trace.
-const STEP: f64 = 1.45;
+const STEP: f64 = 1.5;
 /// Highest film as a share of the bore's radius: above it is no thin film any more.
 const HIGHEST: f64 = 0.05;
 
@@ -207,11 +208,18 @@ impl Saddle {
         duty.check()?;
         let coarse = Film::new(self, TRACE)?;
         let fine = Film::new(self, Fineness::NORMAL)?;
-        floats(&coarse, &fine, duty)
+        let close = Film::new(self, Fineness::FINE)?;
+        floats(&coarse, &fine, &close, duty)
     }
 }
 
-fn floats(coarse: &Film, fine: &Film, duty: &Duty) -> Result<Floats, Fault> {
+/// All floats of many saddles under one duty, each from cold, spread over the cores; in the order given, whatever the number of cores.
+pub fn floats_of_samples(samples: &[Saddle], duty: &Duty) -> Vec<Result<Floats, Fault>> {
+    samples.par_iter().map(|s| s.floats(duty)).collect()
+}
+
+/// `coarse` traces, `fine` polishes, `close` is for the arbor at rest.
+fn floats(coarse: &Film, fine: &Film, close: &Film, duty: &Duty) -> Result<Floats, Fault> {
     let curve = trace(coarse, duty)?;
     let (largest_load_n, largest_load_at) = largest(fine, duty, &curve)?;
     let mut balances: Vec<Float> = Vec::new();
@@ -227,7 +235,7 @@ fn floats(coarse: &Film, fine: &Film, duty: &Duty) -> Result<Floats, Fault> {
     if !balances.iter().any(|b| b.stable) {
         return Err(no_float(&curve, fine.saddle(), duty, largest_load_n, !balances.is_empty()));
     }
-    let rest_shape = fine.shape_with::<2>(curve.rest)?;
+    let rest_shape = close.shape_with::<0>(curve.rest)?;
     let rest = rest_shape.at(&duty.air, duty.supply_pa);
     let lowest = balances.iter().find(|b| b.stable).unwrap_or(&balances[0]);
     let refinement = coarse.refinement(&lowest.state, &duty.air)?;

@@ -390,7 +390,7 @@ mod tests {
         // p h stays as it is at each place: P = −p₀ H/h; at the hole the stored air is squeezed: P_o = −p_o A H/V.
         let mut saddle = saddle();
         saddle.port.volume_m3 = 2e-9;
-        let film = Film::new(&saddle, Fineness::FINE).unwrap();
+        let film = Film::new(&saddle, Fineness::CHECK).unwrap();
         let air = Air::default();
         let shape = film.shape(Pose { y_m: 5e-6, ..Pose::default() }).unwrap();
         let state = shape.at(&air, 4e5);
