@@ -89,11 +89,6 @@ impl Pose {
     pub(crate) fn numbers(self) -> [f64; 4] {
         [self.x_m, self.y_m, self.tilt_x_rad, self.tilt_y_rad]
     }
-
-    /// Back from [`Pose::numbers`].
-    pub(crate) fn of(n: [f64; 4]) -> Self {
-        Self { x_m: n[0], y_m: n[1], tilt_x_rad: n[2], tilt_y_rad: n[3] }
-    }
 }
 
 impl Saddle {
@@ -105,6 +100,15 @@ impl Saddle {
     /// The arc's ends, rad from straight down: left (negative) and right.
     pub fn arc_ends_rad(&self) -> (f64, f64) {
         (self.arc_turned_rad - 0.5 * self.arc_rad, self.arc_turned_rad + 0.5 * self.arc_rad)
+    }
+
+    /// Shortest way from the hole to an edge of the film, m.
+    pub(crate) fn shortest_land_m(&self) -> f64 {
+        let (left, right) = self.arc_ends_rad();
+        let (half_around, half_along) = self.port.half_sizes_m();
+        let along = 0.5 * self.length_m - self.port.along_m.abs() - half_along;
+        let r = self.bore_radius_m();
+        along.min(r * right - self.port.around_m - half_around).min(self.port.around_m - r * left - half_around)
     }
 
     /// Film thickness at an angle and a place along the axis, m; negative where the surfaces would overlap. A pocket is left out.
