@@ -7,6 +7,7 @@ mod model;
 mod region;
 mod sampler;
 mod summary;
+mod swing_time;
 
 pub use region::{Region, RegionShape};
 pub use summary::{Doubt, Quantiles, Unknown, VectorSummary};
@@ -120,7 +121,7 @@ impl Belief {
 
     /// A reading made ready to weigh states with.
     pub(crate) fn kernel(&self, reading: &Reading) -> Kernel {
-        self.model.kernel(reading).0
+        self.model.kernel(reading)
     }
 
     /// Log density of a reading, given a state.

@@ -5,11 +5,14 @@
 //! independent program for `reference/balance-sessions.json`.
 
 use super::Known;
+use super::swing_time::{self, SwingTable};
 use crate::bench::look::{Look, Reading, Weight};
 use crate::bench::swing::k_of_amplitude;
 use crate::numerics::wrap_pi;
+use crate::quantity::Angle;
 use statrs::function::erf::erfc;
 use std::f64::consts::{PI, SQRT_2, TAU};
+use std::sync::Arc;
 
 /// Share of every density that is kept broad, so that no look can rule a state out altogether.
 const GUARD: f64 = 1e-9;
@@ -61,50 +64,22 @@ impl Placed {
 /// A reading made ready for evaluation.
 #[derive(Clone, Debug)]
 pub(crate) enum Kernel {
-    Settle {
-        s_obs: f64,
-        sd: f64,
-    },
-    /// `k`: sum of 4K over the swings; `slope`: d ln K/dA times the amplitude's sd.
-    Timed {
-        k: f64,
-        slope: f64,
-        time: f64,
-        sd: f64,
-    },
-    /// As `Timed`, on a stand that rubs: `a0` first amplitude, `halves` half swings.
-    Rubbing {
-        a0: f64,
-        halves: usize,
-        slope: f64,
-        time: f64,
-        sd: f64,
-    },
-    StillOut {
-        k: f64,
-        slope: f64,
-        waited: f64,
-    },
-    Holds {
-        nx: f64,
-        ny: f64,
-        sd: f64,
-    },
-    Log {
-        ln_ratio: f64,
-        ln_sd: f64,
-        heavy: f64,
-        heavy_sd: f64,
-        ratio: f64,
-        ratio_sd: f64,
-    },
-    Creeps {
-        sign: f64,
-        sd: f64,
-    },
-    Stays {
-        sd: f64,
-    },
+    Settle { s_obs: f64, sd: f64 },
+    Timed { swing: Swing, time: f64, sd: f64 },
+    StillOut { swing: Swing, waited: f64 },
+    Holds { nx: f64, ny: f64, sd: f64 },
+    Log { ln_ratio: f64, ln_sd: f64, heavy: f64, heavy_sd: f64, ratio: f64, ratio_sd: f64 },
+    Creeps { sign: f64, sd: f64 },
+    Stays { sd: f64 },
+}
+
+/// How long a swing lasts, as a function of the state.
+#[derive(Clone, Debug)]
+pub(crate) enum Swing {
+    /// Without dry friction: time over √(J/U) is `swings` times what the table says.
+    Free { table: Arc<SwingTable>, times: f64 },
+    /// Dry friction takes its share at each half swing. `slope`: d ln K/dA times the amplitude's sd.
+    Rubbing { a0: f64, halves: usize, slope: f64 },
 }
 
 /// A look made ready for evaluation.
@@ -118,8 +93,18 @@ pub(super) struct Ready {
     pub(super) active: usize,
     /// Density of a misreading, in the units of this look's density.
     pub(super) misread_density: f64,
-    /// Highest log density that a state can have.
+    /// Log density of a reading that fits exactly.
     pub(super) peak: f64,
+    /// No state has a higher log density than this.
+    pub(super) bound: f64,
+}
+
+/// A kernel with what goes along with it.
+struct Prepared {
+    kernel: Kernel,
+    misread_density: f64,
+    peak: f64,
+    bound: f64,
 }
 
 /// The whole model of a sitting.
@@ -229,50 +214,72 @@ impl Model {
             placed.y += y;
         }
         let (s, c) = (-look.turned_on_arbor.rad()).sin_cos();
-        let (kernel, misread_density, peak) = self.kernel(&look.reading);
-        Ready { placed, arbor_turn: (c, s), kernel, active: self.layout.dim, misread_density, peak }
+        let Prepared { kernel, misread_density, peak, bound } = self.prepared(&look.reading);
+        Ready { placed, arbor_turn: (c, s), kernel, active: self.layout.dim, misread_density, peak, bound }
     }
 
-    /// Kernel, density of a misreading, and highest log density.
+    /// Kernel, density of a misreading, log density where it fits best.
     ///
     /// A misreading is taken as: any angle; a time wrong by up to a factor e² either way; a component anywhere within
     /// two prior standard deviations; either outcome of a yes-no look.
-    pub(super) fn kernel(&self, reading: &Reading) -> (Kernel, f64, f64) {
+    fn prepared(&self, reading: &Reading) -> Prepared {
         let top = |sd: f64| -(sd.ln()) - 0.5 * TAU.ln();
+        let plain = |kernel: Kernel, misread_density: f64, peak: f64| Prepared { kernel, misread_density, peak, bound: peak };
         match *reading {
             Reading::Settle { bottom, sd } => {
                 let sd = sd.rad();
-                (Kernel::Settle { s_obs: bottom.rad(), sd }, 1.0 / TAU, top(sd))
+                plain(Kernel::Settle { s_obs: bottom.rad(), sd }, 1.0 / TAU, top(sd))
             }
             Reading::Swing { swings, amplitude, amplitude_end, amplitude_sd, time, time_sd } => {
-                let k = swing_factor(swings, amplitude.rad(), amplitude_end.map(crate::quantity::Angle::rad));
-                let slope = ln_k_slope(amplitude.rad()) * amplitude_sd.rad();
+                let swing = self.swing(swings, amplitude.rad(), amplitude_end.map(Angle::rad), amplitude_sd.rad());
                 let (time, sd) = (time.s(), time_sd.s());
-                if self.tc > 0.0 && amplitude_end.is_some() {
-                    let kernel = Kernel::Rubbing { a0: amplitude.rad(), halves: (2.0 * swings).round() as usize, slope, time, sd };
-                    return (kernel, 1.0 / (4.0 * time), top(sd.hypot(time * slope)) + 0.02);
+                let slope = ln_k_slope(amplitude.rad()) * amplitude_sd.rad();
+                // The amplitude tells a little less where drift bends the swing, so the sharpest that a state can be is the time's own sd.
+                Prepared {
+                    kernel: Kernel::Timed { swing, time, sd },
+                    misread_density: 1.0 / (4.0 * time),
+                    peak: top(sd.hypot(time * slope)),
+                    bound: top(sd),
                 }
-                // The width grows with the modelled time, so the highest point lies a hair above that at the time seen.
-                (Kernel::Timed { k, slope, time, sd }, 1.0 / (4.0 * time), top(sd.hypot(time * slope)) + 0.02)
             }
             Reading::StillOut { swings, amplitude, amplitude_sd, waited } => {
-                let k = swing_factor(swings, amplitude.rad(), None);
-                let slope = ln_k_slope(amplitude.rad()) * amplitude_sd.rad();
-                (Kernel::StillOut { k, slope, waited: waited.s() }, 0.5, 0.0)
+                let end = (self.tc > 0.0).then(|| amplitude.rad());
+                let swing = self.swing(swings, amplitude.rad(), end, amplitude_sd.rad());
+                plain(Kernel::StillOut { swing, waited: waited.s() }, 0.5, 0.0)
             }
             Reading::Holds { bottom, sd } => {
                 let (s, c) = bottom.rad().sin_cos();
                 let sd = sd.g_mm();
-                (Kernel::Holds { nx: -s, ny: c, sd }, 1.0 / (4.0 * self.u_sd), top(sd))
+                plain(Kernel::Holds { nx: -s, ny: c, sd }, 1.0 / (4.0 * self.u_sd), top(sd))
             }
             Reading::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy, heavy_sd, drift_over_u, drift_over_u_sd } => {
                 let (ln_sd, heavy_sd, ratio_sd) = (u_over_j_rel_sd, heavy_sd.rad(), drift_over_u_sd);
                 let kernel =
                     Kernel::Log { ln_ratio: u_over_j_per_s2.ln(), ln_sd, heavy: heavy.rad(), heavy_sd, ratio: drift_over_u, ratio_sd };
-                (kernel, 0.25 / TAU * 0.5, top(ln_sd) + top(heavy_sd) + top(ratio_sd))
+                plain(kernel, 0.25 / TAU * 0.5, top(ln_sd) + top(heavy_sd) + top(ratio_sd))
             }
-            Reading::Creeps { sense, sd } => (Kernel::Creeps { sign: sense.sign(), sd: sd.g_mm() }, 0.5, 0.0),
-            Reading::Stays { sd } => (Kernel::Stays { sd: sd.g_mm() }, 0.5, 0.0),
+            Reading::Creeps { sense, sd } => plain(Kernel::Creeps { sign: sense.sign(), sd: sd.g_mm() }, 0.5, 0.0),
+            Reading::Stays { sd } => plain(Kernel::Stays { sd: sd.g_mm() }, 0.5, 0.0),
+        }
+    }
+
+    /// A reading made ready to weigh states with.
+    pub(super) fn kernel(&self, reading: &Reading) -> Kernel {
+        self.prepared(reading).kernel
+    }
+
+    fn swing(&self, swings: f64, a0: f64, a1: Option<f64>, amplitude_sd: f64) -> Swing {
+        match a1 {
+            Some(_) if self.tc > 0.0 => {
+                Swing::Rubbing { a0, halves: (2.0 * swings).round() as usize, slope: ln_k_slope(a0) * amplitude_sd }
+            }
+            None => Swing::Free { table: Arc::new(SwingTable::new(a0, amplitude_sd, &[1.0])), times: 2.0 * swings },
+            Some(a1) => {
+                // Whole swings are taken one by one at the amplitude of their middle; odd halves in halves.
+                let (n, times) = if swings.fract() == 0.0 { (swings, 2.0) } else { (2.0 * swings, 1.0) };
+                let shares: Vec<f64> = (0..n as usize).map(|i| (a1 / a0).powf((i as f64 + 0.5) / n)).collect();
+                Swing::Free { table: Arc::new(SwingTable::new(a0, amplitude_sd, &shares)), times }
+            }
         }
     }
 
@@ -330,23 +337,16 @@ impl Model {
         let tc = self.tc;
         match *kernel {
             Kernel::Settle { s_obs, sd } => guarded(settle_density(wrap_pi(u[1].atan2(u[0]) - s_obs), size, td, tc, sd), 1.0 / TAU),
-            Kernel::Timed { k, slope, time, sd } => {
-                let p = self.time_model(size, td, ln_j, k).map_or(0.0, |t| {
-                    let s2 = sd * sd + (t * slope).powi(2);
+            Kernel::Timed { ref swing, time, sd } => {
+                let density = |[t, width]: [f64; 2]| {
+                    let s2 = sd * sd + width * width;
                     (-0.5 * (t - time).powi(2) / s2).exp() / (TAU * s2).sqrt()
-                });
-                guarded(p, GUARD_PER_SECOND)
+                };
+                guarded(mean_of_sides(swing.times(size, td, tc, self.j * ln_j.exp()), sd, density), GUARD_PER_SECOND)
             }
-            Kernel::Rubbing { a0, halves, slope, time, sd } => {
-                let p = rubbing_time(size, td, tc, a0, halves, self.j * ln_j.exp()).map_or(0.0, |t| {
-                    let s2 = sd * sd + (t * slope).powi(2);
-                    (-0.5 * (t - time).powi(2) / s2).exp() / (TAU * s2).sqrt()
-                });
-                guarded(p, GUARD_PER_SECOND)
-            }
-            Kernel::StillOut { k, slope, waited } => {
-                let p = self.time_model(size, td, ln_j, k).map_or(0.0, |t| phi((t - waited) / (t * slope).max(1e-6)));
-                guarded(p, 0.5)
+            Kernel::StillOut { ref swing, waited } => {
+                let longer = |[t, width]: [f64; 2]| phi((t - waited) / width.max(1e-6));
+                guarded(mean_of_sides(swing.times(size, td, tc, self.j * ln_j.exp()), 0.0, longer), 0.5)
             }
             Kernel::Holds { nx, ny, sd } => guarded(normal_log(nx * u[0] + ny * u[1] - td, sd).exp(), GUARD_PER_G_MM),
             Kernel::Log { ln_ratio, ln_sd, heavy, heavy_sd, ratio, ratio_sd } => {
@@ -359,42 +359,35 @@ impl Model {
             Kernel::Stays { sd } => guarded(phi((tc - size - td.abs()) / sd), 0.5),
         }
     }
+}
 
-    /// Time of a swing with the short form for drift: U → √(U² − td²), amplitude from the rest place. `None`: no swing.
-    fn time_model(&self, size: f64, td: f64, ln_j: f64, k: f64) -> Option<f64> {
-        let restoring2 = size * size - td * td;
-        (restoring2 > 0.0).then(|| k * (self.j * ln_j.exp() / restoring2.sqrt()).sqrt())
+impl Swing {
+    /// Time of the swing and its standard deviation from that of the amplitude, let go on either side; `None`: no such swing.
+    fn times(&self, size: f64, td: f64, tc: f64, j: f64) -> [Option<[f64; 2]>; 2] {
+        if td.abs() >= size {
+            return [None; 2];
+        }
+        let drift = td / size;
+        let unit = (j / size).sqrt();
+        match *self {
+            Self::Free { ref table, times } => {
+                let scaled = |[t, sd]: [f64; 2]| [t * unit * times, sd * unit * times];
+                [table.at(drift).map(scaled), table.at(-drift).map(scaled)]
+            }
+            Self::Rubbing { a0, halves, slope } => [1.0, -1.0].map(|side| {
+                let t = unit * swing_time::rubbing(a0, halves, side, drift, tc / size)?;
+                Some([t, t * slope])
+            }),
+        }
     }
 }
 
-/// Time of half swings where dry friction takes its share: in each, friction is a constant torque against the motion, so
-/// the swing is one about a shifted rest place. Mean of letting go on either side; `None`: it would stop on the way.
-fn rubbing_time(size: f64, td: f64, tc: f64, a0: f64, halves: usize, j: f64) -> Option<f64> {
-    if td.abs() >= size {
-        return None;
-    }
-    let rest = (td / size).asin();
-    let one_side = |first: f64| {
-        let (mut side, mut at, mut time) = (first, rest + first * a0, 0.0);
-        for _ in 0..halves {
-            let torque = td + side * tc;
-            if torque.abs() >= size {
-                return None;
-            }
-            let middle = (torque / size).asin();
-            let amplitude = side * (at - middle);
-            if amplitude <= 0.0 {
-                return None;
-            }
-            time += 2.0 * k_of_amplitude(amplitude) * (j / (size * size - torque * torque).sqrt()).sqrt();
-            at = middle - side * amplitude;
-            side = -side;
-        }
-        Some(time)
-    };
-    match (one_side(1.0), one_side(-1.0)) {
-        (Some(a), Some(b)) => Some(0.5 * (a + b)),
-        (a, b) => a.or(b),
+/// The person lets go on either side equally often, and does not say on which. Where both take the same time to a small part of `sd`, one
+/// evaluation serves for both.
+fn mean_of_sides(times: [Option<[f64; 2]>; 2], sd: f64, p: impl Fn([f64; 2]) -> f64) -> f64 {
+    match times {
+        [Some(a), Some(b)] if (a[0] - b[0]).abs() <= 0.05 * sd.hypot(a[1]) => p([0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])]),
+        [a, b] => 0.5 * (a.map_or(0.0, &p) + b.map_or(0.0, &p)),
     }
 }
 

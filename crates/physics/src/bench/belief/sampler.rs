@@ -170,7 +170,7 @@ fn sweep(
                 let new_fresh = model.log_density(&model.looks[newest], &trial);
                 // The newest look is the sharpest as a rule: refuse early what it can't allow.
                 let partial = prior + beta * (new_fresh - *fresh);
-                let room: f64 = before.iter().map(|&i| model.looks[i].peak).sum::<f64>() - *base;
+                let room: f64 = before.iter().map(|&i| model.looks[i].bound).sum::<f64>() - *base;
                 if partial + room < threshold {
                     continue;
                 }
