@@ -13,9 +13,9 @@ use rayon::prelude::*;
 
 /// Particles per random stream: results do not depend on the number of threads.
 const BLOCK: usize = 256;
-/// Sweeps of moves after each tempered step, and after the last one.
-const SWEEPS: usize = 5;
-const LAST_SWEEPS: usize = 30;
+/// Sweeps of moves after each tempered step. Fewer leave clones behind where a look narrows much: at 5 (and 30 after the last
+/// step) 95 % regions held 94.4 % of crowds ten times as large over 160 sittings, at 2 (and 20) 92.8 %, at 10 94.9 %.
+const SWEEPS: usize = 10;
 
 /// Shares of the kinds of moves: along the difference of two others, turns, stretches; the rest renews setting errors.
 const STRAIGHT: f64 = 0.5;
@@ -78,8 +78,7 @@ pub(super) fn sample(model: &Model, n: usize, seed: u64, without: Option<usize>)
             crowd.z = kept.iter().flat_map(|&i| crowd.z[i * dim..(i + 1) * dim].iter().copied()).collect();
             base = kept.iter().map(|&i| base[i]).collect();
             fresh = kept.iter().map(|&i| fresh[i]).collect();
-            let last = beta >= 1.0 && count + 1 == looks.len();
-            for _ in 0..if last { LAST_SWEEPS } else { SWEEPS } {
+            for _ in 0..SWEEPS {
                 step += 1;
                 sweep(&Stage { model, before, newest, beta, active }, &mut crowd, &mut base, &mut fresh, seed, step);
             }
