@@ -68,7 +68,7 @@ fn run(kind: StandKind, grade: f64, inertia_rel_sd: f64, i: u64, who: Who) -> Ru
     }
 }
 
-/// A clip of half a minute to a minute of the rotor as it comes. One that tells nothing costs nothing here: it is taken again with the eye.
+/// A clip of a minute of the rotor as it comes. One that is no reading costs nothing here: the sitting then begins by eye.
 fn first_log(b: &VirtualBench, rng: &mut Xoshiro256PlusPlus) -> Vec<Look> {
     let clip = draw_clip(Seconds::new(60.0), rng);
     let reading = b.log(&clip, rng).ok().flatten();
