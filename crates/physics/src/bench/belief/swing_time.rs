@@ -64,9 +64,9 @@ fn far_amplitude(amplitude: f64, s: f64) -> Option<f64> {
         let (sin, cos) = far.sin_cos();
         let excess = w * (1.0 - cos) + s * (far - sin) - energy;
         if excess > 0.0 {
-            hi = far
+            hi = far;
         } else {
-            lo = far
+            lo = far;
         }
         let step = excess / (w * sin + s * (1.0 - cos));
         let next = far - step;
