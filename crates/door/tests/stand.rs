@@ -207,7 +207,8 @@ fn settles_of_a_trial_and_a_swing_log_tell_the_drift_too() {
     };
     // A small swing of it, T = 2π·√(J/U), J with the trial's own: 836.17 + 80²/9806.65 = 836.82 g·mm·s².
     let time_s = 10.0 * std::f64::consts::TAU * (836.82_f64 / 80.0).sqrt();
-    let swing = json!({"trial": trial, "test": {"kind": "swings", "swings": 10, "time_s": time_s, "amplitude_deg": 1.0, "amplitude_sd_deg": 0.2}});
+    let swing =
+        json!({"trial": trial, "test": {"kind": "swings", "swings": 10, "time_s": time_s, "amplitude_deg": 1.0, "amplitude_sd_deg": 0.2}});
     let out = with(json!([settle(false, -psi), settle(true, psi), swing]));
     assert!((num(&out, "/drift_g_mm/mean") - 2.0).abs() < 0.01, "{out}");
     // Without the swing the size is not told, and so no drift; one lie alone leaves drift and residual mixed.
