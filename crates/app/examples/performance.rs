@@ -29,7 +29,10 @@ fn main() -> anyhow::Result<()> {
     anyhow::ensure!(binary.exists(), "{} is not there: cargo build --release -p stillwheel", binary.display());
     let folder = tempfile::tempdir()?;
     let records = folder.path().join("records.db");
-    stillwheel::demo::fernhill(&stillwheel::sitting::Bench::new(std::sync::Arc::new(Store::open(&records)?)))?;
+    let bench = stillwheel::sitting::Bench::new(std::sync::Arc::new(Store::open(&records)?));
+    let mut fernhill = stillwheel::demo::records(bench.store(), stillwheel::demo::OPENED.parse()?)?;
+    stillwheel::demo::play_season(&bench, &mut fernhill, &std::sync::atomic::AtomicBool::new(false))?;
+    drop(bench);
 
     println!("| figure | median | 95 % | reach |\n|---|---|---|---|");
     let mut starts = Vec::new();

@@ -170,8 +170,7 @@ fn unchunked(mut raw: &[u8]) -> Option<Vec<u8>> {
 }
 
 fn escaped(text: &str) -> String {
-    text.bytes()
-        .fold(String::new(), |s, b| if b.is_ascii_alphanumeric() { s + &char::from(b).to_string() } else { s + &format!("%{b:02X}") })
+    text.bytes().map(|b| if b.is_ascii_alphanumeric() { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
 }
 
 /// A form of a page: where it is sent and what it sends if nobody changes it.
