@@ -273,7 +273,12 @@ fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), 
     if trial.mass_g < rotor_g {
         return Ok(());
     }
-    Err(Fault::new("mass_g", trial.mass_g, format!("less than {rotor_g} g, the rotor's own mass"), "the trial weight is heavier than the rotor"))
+    Err(Fault::new(
+        "mass_g",
+        trial.mass_g,
+        format!("less than {rotor_g} g, the rotor's own mass"),
+        "the trial weight is heavier than the rotor",
+    ))
 }
 
 /// How well this sitting's operator reads; a sitting begun with something unreadable is read with the common values.

@@ -2,8 +2,8 @@
 
 use super::error::WebError;
 use axum::Json;
-use axum::extract::Path;
 use axum::body::Bytes;
+use axum::extract::Path;
 use axum::extract::rejection::BytesRejection;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
