@@ -210,7 +210,7 @@ fn amplitude_after(p: &Pendulum, from_deg: f64, halves: u32) -> f64 {
     let near = f64::from(halves) * half;
     let times: Vec<f64> = (0..4000).map(|i| near - 0.5 + 0.001 * f64::from(i)).collect();
     let angle = simulate(p, from_deg.to_radians(), 0.0, &times).unwrap();
-    let side = if halves % 2 == 0 { 1.0 } else { -1.0 };
+    let side = if halves.is_multiple_of(2) { 1.0 } else { -1.0 };
     angle.iter().map(|a| side * a).fold(0.0, f64::max).to_degrees()
 }
 
