@@ -13,6 +13,7 @@ use anyhow::Context as _;
 use jiff::Timestamp;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use stillwheel_door::stand_sheet::{BIRCH, WAYS};
 use stillwheel_store::{
     By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
     WeightRing, Wheel,
@@ -107,6 +108,10 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         drift_sd_g_mm: drift,
         arbor_radius_mm: Some(radius),
         virtual_seed: Some(seed),
+        sheet_toml: match kind {
+            StandKind::AirSaddles => BIRCH.replace("name = \"Birch\"", &format!("name = \"{name}\"")),
+            _ => WAYS.to_owned(),
+        },
         note: "Virtual bench: the wheel on it is hidden.".into(),
     };
     let stands = vec![

@@ -13,19 +13,26 @@
 //! ```
 
 pub mod allowance;
+pub mod arbor;
 mod calculation;
 pub mod estimate;
 mod examples;
 mod explain;
 mod finite;
 pub mod fit_log;
+pub mod floor;
+pub mod level;
 pub mod log_csv;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;
 pub mod place_weights;
+pub mod qualify;
 mod read;
 pub mod rotor;
+pub mod stand;
+pub mod stand_sheet;
+pub mod support;
 pub mod virtual_bench;
 
 pub use calculation::{Calculation, calculations, find};

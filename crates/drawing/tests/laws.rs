@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{deg, log, read, template, texts};
+use common::{deg, log, read, sound, template, texts};
 use proptest::prelude::*;
 use stillwheel_drawing::{
     ForbiddenArc, LogPlot, LogPoint, Page, PictureHole, PictureUnbalance, PictureWeight, RegionPlot, RingTemplate, Scale, TemplateWeight,
@@ -60,41 +60,6 @@ prop_compose! {
                 .map(|w| TemplateWeight { now: w.0.map(deg), target: w.1.map(deg), arc: Angle::from_deg(w.2) }).collect(),
         }
     }
-}
-
-/// Well formed for two outside readers, its numbers numbers, its ids its own, its words on the canvas.
-fn sound(svg: &str) -> Result<(), TestCaseError> {
-    let doc = usvg::roxmltree::Document::parse(svg);
-    prop_assert!(doc.is_ok(), "{:?}", doc.err());
-    let doc = doc.unwrap();
-    let root = doc.root_element();
-    prop_assert_eq!(root.attribute("role"), Some("img"));
-    let mut ids = std::collections::HashSet::new();
-    for node in doc.descendants() {
-        if let Some(id) = node.attribute("id") {
-            prop_assert!(ids.insert(id.to_owned()), "id {} twice", id);
-        }
-        for a in node.attributes().filter(|a| a.name() != "id" && !a.name().starts_with("aria")) {
-            let v = a.value();
-            prop_assert!(!v.contains("NaN") && !v.contains("inf"), "{}={}", a.name(), v);
-        }
-    }
-    for named in root.attribute("aria-labelledby").unwrap().split(' ') {
-        prop_assert!(ids.contains(named), "{} is named but missing", named);
-    }
-    let tree = read(svg);
-    let (w, h) = (tree.size().width(), tree.size().height());
-    for (words, b) in texts(&tree) {
-        prop_assert!(
-            b.left() >= 0.0 && b.top() >= 0.0 && b.right() <= w && b.bottom() <= h,
-            "{:?} is clipped: {:?} on {} × {}",
-            words,
-            b,
-            w,
-            h
-        );
-    }
-    Ok(())
 }
 
 proptest! {

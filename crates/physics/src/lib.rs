@@ -27,13 +27,16 @@
 //! ```
 //!
 //! Rooms: [`quantity`] (units), [`rotor`] (mass, inertia, allowance), [`bench`] (looks, estimate, placement, next
-//! step, swing logs, the virtual bench), [`numerics`] (only what no library gives). Nothing in this crate reads a
+//! step, swing logs, the virtual bench), [`stand`] (supports, floor, level, arbor, qualification), [`numerics`] (only what no
+//! library gives). Nothing in this crate reads a
 //! clock, a file or a random source other than a seed that the caller gives.
 
 pub mod bench;
 mod fault;
+pub mod film;
 pub mod numerics;
 pub mod quantity;
 pub mod rotor;
+pub mod stand;
 
 pub use fault::{Fault, FaultValue, Ranged};

@@ -21,7 +21,6 @@ use stillwheel_door::fit_log::{FitLogIn, fit_log};
 use stillwheel_door::log_csv::parse_log_csv;
 use stillwheel_door::look::{Look, Reading, TrialWeight, WeightAt};
 use stillwheel_door::next_step::{Action, NextStepIn, NextStepOut, Reader, next_step};
-use stillwheel_physics::Ranged as _;
 use stillwheel_store::{By, Event, EventKind, Id, NewEvent, RingKind, Sitting, StandKind, Standing, Store, StoreFault, WeightRing};
 
 /// What went wrong with an act.
@@ -173,16 +172,8 @@ impl Bench {
     pub fn look(&self, id: &Id, act: &Act, taken: Taken, source: Source) -> Result<Event, SittingFault> {
         let Taken { reading, trial, turned_deg } = taken;
         let seen = self.sat_after(id, act.after_seq)?;
-        if let Some(t) = trial {
-            // Far more than any trial weight: a slip of the unit. A wheel that the trial weight outweighs can't be meant.
-            let most = seen.sitting.start.rotor.body.mass_kg * 1000.0;
-            t.mass_g.within(
-                "trial.mass_g",
-                0.0,
-                most,
-                "g",
-                "a trial weight is lighter than the rotor that it is put on: check the unit",
-            )?;
+        if let Some(trial) = &trial {
+            lighter_than_the_rotor(trial, &seen.sitting)?;
         }
         let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
         let mut looks = seen.looks;
@@ -310,6 +301,20 @@ impl Bench {
         let body = serde_json::to_value(body).map_err(|e| Fault::new("body", "this event", "finite numbers", e.to_string()))?;
         Ok(self.store.append(id, &NewEvent { token: act.token.clone(), after_seq: act.after_seq, kind, body, by: act.by.clone() })?)
     }
+}
+
+/// A trial weight as heavy as the rotor is a slip of the pen, or of the unit.
+fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), Fault> {
+    let rotor_g = 1000.0 * sitting.start.rotor.body.mass_kg;
+    if trial.mass_g < rotor_g {
+        return Ok(());
+    }
+    Err(Fault::new(
+        "mass_g",
+        trial.mass_g,
+        format!("less than {rotor_g} g, the rotor's own mass"),
+        "the trial weight is heavier than the rotor",
+    ))
 }
 
 /// The weights after a move.

@@ -117,7 +117,7 @@ async fn stopped() {
 
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
-    use pages::{bench, certificate, help, new_sitting, pair, records, settings, sitting};
+    use pages::{bench, certificate, help, new_sitting, pair, records, settings, sitting, stands, template, transfer};
     Router::new()
         .route("/", get(bench::page))
         .route("/sittings/new", get(new_sitting::form))
@@ -126,11 +126,24 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/{act}", post(sitting::act))
         .route("/sittings/{id}/log", post(sitting::swing_log))
         .route("/sittings/{id}/certificate", get(certificate::page))
+        .route("/sittings/{id}/template/{file}", get(template::of_sitting))
+        .route("/stands", get(stands::list))
+        .route("/stands/{id}", get(stands::sheet))
+        .route("/stands/{id}/tried", post(stands::tried))
+        .route("/stands/{id}/keep", post(stands::keep))
+        .route("/stands/{id}/sheet", post(stands::take_text))
+        .route("/stands/{id}/sheet.toml", get(stands::download))
+        .route("/stands/{id}/use", post(stands::use_on_bench))
+        .route("/stands/{id}/level", get(stands::level).post(stands::level_read))
         .route("/rotors", get(records::list))
+        .route("/records", get(transfer::page))
+        .route("/records/export", get(transfer::export))
+        .route("/records/import", post(transfer::import).layer(DefaultBodyLimit::max(transfer::LARGEST_IMPORT)))
         .route("/records/{kind}/new", get(records::new))
         .route("/records/{kind}", post(records::create))
         .route("/records/{kind}/{id}", get(records::edit).post(records::revise))
         .route("/records/{kind}/{id}/retire", post(records::retire))
+        .route("/records/{kind}/{id}/template/{file}", get(template::of_ring))
         .route("/settings", get(settings::page).post(settings::save))
         .route("/help", get(help::page))
         .route("/pair", get(pair::page).post(pair::pair))

@@ -5,7 +5,9 @@
 mod contour;
 pub mod dopri5;
 mod elliptic;
+pub mod gauss_lobatto;
 pub mod least_squares;
+pub mod skyline;
 
 pub use contour::outlines;
 pub use elliptic::elliptic_k;
@@ -20,6 +22,11 @@ pub fn wrap_pi(a: f64) -> f64 {
 
 /// Root of `f` in the bracket [a, b] by bisection to the last bits; `None` without a change of sign.
 pub fn bisect(a: f64, b: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
+    bisect_within(a, b, 0.0, f)
+}
+
+/// As [`bisect`], but only until the bracket is `width` wide.
+pub fn bisect_within(a: f64, b: f64, width: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
     let (mut lo, mut hi) = (a, b);
     let flo = f(lo);
     if flo == 0.0 {
@@ -30,7 +37,7 @@ pub fn bisect(a: f64, b: f64, f: impl Fn(f64) -> f64) -> Option<f64> {
     }
     for _ in 0..200 {
         let mid = 0.5 * (lo + hi);
-        if mid == lo || mid == hi {
+        if mid == lo || mid == hi || hi - lo <= width {
             break;
         }
         if f(mid) * flo > 0.0 { lo = mid } else { hi = mid }

@@ -63,6 +63,7 @@ pub fn stand() -> Stand {
         drift_sd_g_mm: 0.5,
         arbor_radius_mm: Some(10.0),
         virtual_seed: Some(u64::MAX),
+        sheet_toml: "# remark\nname = \"Birch\"\n".into(),
         note: String::new(),
     }
 }

@@ -52,6 +52,28 @@ impl RecordForm for WeightRing {
         "count_4",
     ];
 
+    fn in_form(typed: &Typed, field: &str) -> Option<String> {
+        let (list, rest) = field.strip_prefix("kind.")?.split_once('.')?.1.split_once('[')?;
+        let (index, rest) = rest.split_once(']')?;
+        let name = match (list, rest) {
+            ("weights", ".mass_g") => "mass",
+            ("weights", ".arc_deg") => "arc",
+            ("stock", ".mass_g") => "screw",
+            ("stock", ".count") => "count",
+            ("holes", ".at_deg") => return Some("first_hole".into()),
+            ("forbidden_deg", _) => return Some("forbidden".into()),
+            _ => return None,
+        };
+        // Empty rows of the form are left out of the list.
+        let key = if list == "weights" { "mass" } else { "screw" };
+        let row = ROWS.iter().filter(|r| !typed.text(&format!("{key}_{r}")).is_empty()).nth(index.parse().ok()?)?;
+        Some(format!("{name}_{row}"))
+    }
+
+    fn offers(base: &str) -> Markup {
+        super::template::card(base, "The ring on paper, to lay on it or to measure from.")
+    }
+
     fn line(&self, show: Show) -> String {
         let radius = show.length(self.radius_mm);
         match &self.kind {

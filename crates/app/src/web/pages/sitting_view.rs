@@ -5,7 +5,7 @@ use super::super::show::Show;
 use super::super::wheel::picture;
 use super::history::{history_card, words};
 use super::look_forms::look_forms;
-use super::{plan, scene, verdict, virtual_looks};
+use super::{plan, scene, template, verdict, virtual_looks};
 use crate::sitting::{LookBody, Sat};
 use maud::{Markup, html};
 use stillwheel_door::look::Reading;
@@ -86,7 +86,7 @@ pub(super) fn body(view: &View) -> Markup {
                     }
                 }
             }
-            div.side { (verdict::verdict_card(view)) (history_card(view)) }
+            div.side { (verdict::verdict_card(view)) (template::card(&view.path(), "The ring with the weights where they are and where they shall go.")) (history_card(view)) }
         }
     }
 }
