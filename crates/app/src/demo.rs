@@ -91,7 +91,7 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         no_passing: true,
     };
     let holes = TappedHoles {
-        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect(),
+        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect(),
         stock: vec![ScrewStock { mass_g: 1.1, count: 12 }, ScrewStock { mass_g: 2.3, count: 12 }, ScrewStock { mass_g: 4.0, count: 6 }],
     };
     let ring = |name: &str, radius_mm: f64, kind: RingKind| WeightRing { name: name.into(), radius_mm, kind, note: String::new() };

@@ -5,6 +5,7 @@ use serde_json::Value;
 use std::sync::Arc;
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
+use stillwheel_door::next_step::{Action, LookKind, NextStepOut};
 use stillwheel_store::{By, Event, EventKind, Id, RingKind, Rotor, Store, WeightRing};
 
 struct Shop {
@@ -40,6 +41,19 @@ impl Shop {
         self.server.post(&format!("{path}/{kind}")).form(&form).await
     }
 
+    /// Looks as advised until a move is: the wheel that the virtual stand hides is another one each time.
+    async fn looked_until_a_move(&self, path: &str) -> NextStepOut {
+        for _ in 0..12 {
+            let step = Bench::new(self.store.clone()).sat(&id(path)).unwrap().step.unwrap();
+            if step.action == Action::MoveThenLook {
+                return step;
+            }
+            let look = if step.look == Some(LookKind::Swing) { "swing" } else { "settle" };
+            assert_eq!(self.act(path, "virtual", &[("look", look)]).await.status_code(), 303);
+        }
+        panic!("no move after twelve looks")
+    }
+
     fn events(&self, path: &str) -> Vec<Event> {
         self.store.events(&id(path)).unwrap()
     }
@@ -66,8 +80,8 @@ async fn a_sitting_on_tapped_holes_goes_from_the_first_look_to_the_certificate()
             }
         }
         let r = match step.action {
-            stillwheel_door::next_step::Action::Accept => shop.act(&path, "verdict", &[("proven", "yes")]).await,
-            stillwheel_door::next_step::Action::MoveThenLook => {
+            Action::Accept => shop.act(&path, "verdict", &[("proven", "yes")]).await,
+            Action::MoveThenLook => {
                 screws_changed += step.screw_changes.len();
                 // As the page's own form has it: the rows of what shall be in, by hole number and place in the stock.
                 let ring = &sat.sitting.start.ring.body;
@@ -91,7 +105,7 @@ async fn a_sitting_on_tapped_holes_goes_from_the_first_look_to_the_certificate()
                 shop.act(&path, "screws", &fields).await
             }
             _ => {
-                let look = if step.look == Some(stillwheel_door::next_step::LookKind::Swing) { "swing" } else { "settle" };
+                let look = if step.look == Some(LookKind::Swing) { "swing" } else { "settle" };
                 shop.act(&path, "virtual", &[("look", look)]).await
             }
         };
@@ -167,10 +181,7 @@ async fn a_fixed_weight_stays_and_is_not_said_to_have_moved() {
     shop.store.revise(&ring.id, ring.revision, &body, &By { who: "Ada".into(), at: jiff::Timestamp::UNIX_EPOCH }).unwrap();
     assert!(shop.server.get(&format!("/records/rings/{}", ring.id)).await.text().contains("name=\"fixed_2\" checked"));
     let path = shop.sitting("adapter A", &[]).await;
-    for look in ["settle", "swing"] {
-        assert_eq!(shop.act(&path, "virtual", &[("look", look)]).await.status_code(), 303);
-    }
-    let step = Bench::new(shop.store.clone()).sat(&id(&path)).unwrap().step.unwrap();
+    let step = shop.looked_until_a_move(&path).await;
     assert!(!step.moves.is_empty() && step.moves.iter().all(|m| m.weight != 1), "{:?}", step.moves);
     let r = shop.act(&path, "moved", &[("to_deg_0", "10"), ("to_deg_1", "100"), ("to_deg_2", "250")]).await;
     assert_eq!(r.status_code(), 422);
@@ -234,4 +245,40 @@ async fn an_index_pair_typed_by_hand_is_kept_with_its_looks() {
     let bad = shop.act(&path, "look", &[("kind", "settle"), ("settle_deg", "1"), ("sd_deg", "2"), ("turned_on_arbor_deg", "half")]).await;
     assert_eq!(bad.status_code(), 422);
     assert!(bad.text().contains("settle-turned_on_arbor_deg-fault"));
+}
+
+#[tokio::test]
+async fn a_hole_that_must_stay_is_left_alone_by_the_proposal_and_by_the_rows() {
+    let shop = shop();
+    let ring = shop.store.list::<WeightRing>().unwrap().into_iter().find(|r| r.body.name.contains("adapter C")).unwrap();
+    let address = format!("/records/rings/{}", ring.id);
+    let form = |fixed: &'static str| {
+        [
+            ("revision", "1"),
+            ("name", "24 tapped holes of adapter C"),
+            ("radius_mm", "48"),
+            ("kind", "tapped-holes"),
+            ("holes", "24"),
+            ("first_hole", "0"),
+            ("fixed_holes", fixed),
+            ("screw_1", "1.1"),
+            ("count_1", "12"),
+            ("screw_2", "4"),
+            ("count_2", "12"),
+        ]
+    };
+    let bad = shop.server.post(&address).form(&form("4, 99")).await;
+    assert_eq!(bad.status_code(), 422);
+    assert!(bad.text().contains("fixed_holes-fault"));
+    assert_eq!(shop.server.post(&address).form(&form("4, 10")).await.status_code(), 303);
+    assert!(shop.server.get(&address).await.text().contains("value=\"4, 10\""));
+
+    // A screw of 4 g is peened into hole 4; hole 10 is spoilt.
+    let path = shop.sitting("adapter C", &[("hole_0", "4"), ("screw_0", "1")]).await;
+    let step = shop.looked_until_a_move(&path).await;
+    assert!(!step.screw_changes.is_empty() && step.screw_changes.iter().all(|c| c.hole != 3 && c.hole != 9), "{:?}", step.screw_changes);
+    let without = shop.act(&path, "screws", &[("hole_0", "5"), ("screw_0", "0")]).await;
+    assert_eq!(without.status_code(), 422);
+    assert!(without.text().contains("What is in this hole may not be changed"));
+    assert_eq!(shop.act(&path, "screws", &[("hole_0", "4"), ("screw_0", "1"), ("hole_1", "5"), ("screw_1", "0")]).await.status_code(), 303);
 }

@@ -155,6 +155,9 @@ pub struct Hole {
     pub radius_mm: f64,
     /// Rotor angle, degrees counter-clockwise from the zero mark (0 to 360).
     pub at_deg: f64,
+    /// Whether what is in it, or that it is empty, must stay: a peened screw, a spoilt thread.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub fixed: bool,
 }
 
 /// Screws of one mass.

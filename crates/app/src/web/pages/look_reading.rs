@@ -130,7 +130,7 @@ mod tests {
     }
 
     fn holes() -> WeightRing {
-        let holes = (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect();
+        let holes = (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect();
         WeightRing {
             name: "24".into(),
             radius_mm: 48.0,

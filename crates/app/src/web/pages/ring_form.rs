@@ -24,6 +24,7 @@ impl RecordForm for WeightRing {
         "forbidden",
         "holes",
         "first_hole",
+        "fixed_holes",
         "note",
         "mass_1",
         "mass_2",
@@ -106,6 +107,8 @@ impl RecordForm for WeightRing {
                 typed.put("graduation_deg", "1");
                 typed.put("holes", t.holes.len().to_string());
                 typed.put("first_hole", t.holes.first().map_or(String::new(), |h| significant(h.at_deg, 9)));
+                let fixed = t.holes.iter().enumerate().filter(|(_, h)| h.fixed).map(|(i, _)| (i + 1).to_string());
+                typed.put("fixed_holes", fixed.collect::<Vec<_>>().join(", "));
                 for (row, s) in ROWS.iter().zip(&t.stock) {
                     typed.put(format!("screw_{row}"), show.typed(s.mass_g, Dimension::Mass));
                     typed.put(format!("count_{row}"), s.count.to_string());
@@ -169,6 +172,7 @@ fn hole_fields(typed: &Typed, show: Show) -> Markup {
             (field(typed, Field { name: "holes", label: "Holes, evenly spaced", keys: "numeric", required: true, ..Field::default() }.not_enforced()))
             (field(typed, Field { name: "first_hole", label: "First hole at", unit: "°", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
         }
+        (field(typed, Field { name: "fixed_holes", label: "Holes that must stay as they are", hint: "By number, counter-clockwise from the first: a peened screw, a spoilt thread. For example 4, 10.", ..Field::default() }))
         p.soft { "Screws at hand:" }
         @for row in ROWS.iter().take(STOCK_ROWS) {
             div.pair {
@@ -221,7 +225,14 @@ fn read_holes(typed: &mut Typed, show: Show, radius_mm: f64) -> TappedHoles {
     let count = whole(typed, "holes", 360);
     let first = typed.number("first_hole", Dimension::Angle, show);
     let pitch = 360.0 / f64::from(count.max(1));
-    let holes = (0..count).map(|i| Hole { radius_mm, at_deg: (first + pitch * f64::from(i)).rem_euclid(360.0) }).collect();
+    let mut holes: Vec<Hole> =
+        (0..count).map(|i| Hole { radius_mm, at_deg: (first + pitch * f64::from(i)).rem_euclid(360.0), fixed: false }).collect();
+    for text in typed.text("fixed_holes").to_owned().split([',', ';', ' ']).map(str::trim).filter(|t| !t.is_empty()) {
+        match text.parse::<usize>().ok().and_then(|n| holes.get_mut(n.checked_sub(1)?)) {
+            Some(hole) => hole.fixed = true,
+            None => typed.blame(Fault::new("fixed_holes", text, format!("numbers 1 to {count}"), "There is no such hole on this ring.")),
+        }
+    }
     let mut stock = Vec::new();
     for row in ROWS.iter().take(STOCK_ROWS) {
         let (screw, how_many) = (format!("screw_{row}"), format!("count_{row}"));
