@@ -117,6 +117,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights, crate::examples::place_weights),
         entry!("fit-log", "Unbalance, heavy side, drift and losses from a swing log: angle against time.", crate::fit_log::FitLogIn => crate::fit_log::FitLogOut, crate::fit_log::fit_log, crate::examples::fit_log),
         entry!("virtual-bench", "What a person would see of a hidden rotor on a simulated stand.", crate::virtual_bench::VirtualBenchIn => crate::virtual_bench::VirtualBenchOut, crate::virtual_bench::virtual_bench, crate::examples::virtual_bench),
+        entry!("film", "Pressure, force, flow and drift torque of an air film with the arbor at a given place.", crate::film::FilmIn => crate::film::FilmOut, crate::film::film, crate::film::example),
+        entry!("saddle", "Where the arbor floats on an air saddle, how stiffly, on how much air, and with what drift.", crate::saddle::SaddleIn => crate::saddle::SaddleOut, crate::saddle::saddle, crate::saddle::example),
     ];
     LIST
 }

@@ -17,6 +17,7 @@ mod calculation;
 pub mod estimate;
 mod examples;
 mod explain;
+pub mod film;
 mod finite;
 pub mod fit_log;
 pub mod log_csv;
@@ -26,6 +27,8 @@ pub mod next_step;
 pub mod place_weights;
 mod read;
 pub mod rotor;
+pub mod saddle;
+mod saddle_input;
 pub mod virtual_bench;
 
 pub use calculation::{Calculation, calculations, find};
