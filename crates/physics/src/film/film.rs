@@ -163,6 +163,21 @@ impl FilmState {
     }
 }
 
+/// A four-sided piece of the film with its values on a grid of `per_side` × `per_side` points, row by row; neighbours share their border.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PressurePatch {
+    /// Points along a side.
+    pub per_side: usize,
+    /// Angle of each point from straight down to the right, rad.
+    pub theta_rad: Vec<f64>,
+    /// Place of each point along the axis, m.
+    pub z_m: Vec<f64>,
+    /// Gauge pressure, Pa.
+    pub gauge_pa: Vec<f64>,
+    /// Film thickness, m.
+    pub film_m: Vec<f64>,
+}
+
 /// Range of supply pressures, gauge, bar: a workshop's compressed air.
 pub const SUPPLY_BAR: (f64, f64) = (0.05, 16.0);
 
@@ -297,6 +312,24 @@ impl<'f> Shape<'f> {
             least_film_m: self.film.saddle.least_film_m(self.pose),
             rim_film_m,
         }
+    }
+
+    /// The pressure over the film, patch by patch, at a state of this shape: for pictures.
+    pub fn pressure_patches(&self, air: &Air, state: &FilmState) -> Vec<PressurePatch> {
+        let mesh = &self.film.mesh;
+        let excess = state.port_pa * state.port_pa - air.ambient_pa * air.ambient_pa;
+        let radius = self.film.saddle.bore_radius_m();
+        let patch = |local: &[u32]| {
+            let of = |f: &dyn Fn(usize) -> f64| local.iter().map(|&k| f(k as usize)).collect::<Vec<f64>>();
+            PressurePatch {
+                per_side: mesh.rule.len(),
+                theta_rad: of(&|k| mesh.places[k][0] / radius),
+                z_m: of(&|k| mesh.places[k][1]),
+                gauge_pa: of(&|k| (air.ambient_pa * air.ambient_pa + excess * self.w[k]).sqrt() - air.ambient_pa),
+                film_m: of(&|k| self.height[k]),
+            }
+        };
+        mesh.nodes.chunks_exact(mesh.per_element()).map(patch).collect()
     }
 
     /// Drift torque by the definition, the shear of the pressure flow −R∫(h/2) ∂p/∂s dA, N·m, at a port pressure: a check on

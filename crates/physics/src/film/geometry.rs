@@ -13,7 +13,7 @@ pub struct Saddle {
     pub bore_diameter_m: f64,
     /// Radial clearance: bore radius less arbor radius, m. 1 µm to 200 µm, and at most a hundredth of the bore.
     pub clearance_m: f64,
-    /// Length along the axis, m. 1 mm to 200 mm.
+    /// Length along the axis, m. 1 mm to 200 mm, and a tenth to ten times the bore.
     pub length_m: f64,
     /// Angle that the bore covers, rad. 20° to 180°.
     pub arc_rad: f64,
@@ -198,6 +198,10 @@ impl Saddle {
     pub fn check(&self) -> Result<(), Fault> {
         mm(self.bore_diameter_m).within("bore_diameter_mm", 2.0, 200.0, "mm", "the saddle's bore, as a half-round")?;
         mm(self.length_m).within("length_mm", 1.0, 200.0, "mm", "length of the saddle along the axis")?;
+        let slender = self.length_m / self.bore_diameter_m;
+        if !(0.1..=10.0).contains(&slender) {
+            return Err(Fault::new("length_mm", mm(self.length_m), "a tenth to ten times the bore", "no saddle has such proportions"));
+        }
         um(self.clearance_m).within(
             "radial_clearance_um",
             1.0,

@@ -223,7 +223,7 @@ fn along(k: &DynamicStiffness, mass: f64, a: usize) -> C {
 }
 
 /// Points of the scan.
-const SCAN: i32 = 40;
+const SCAN: i32 = 24;
 
 impl Shape<'_> {
     /// Dynamic stiffness at an angular frequency (rad/s) about a state of this shape, the saddle's own stored volume counted.

@@ -23,7 +23,7 @@ mod validity;
 
 pub use air::Air;
 pub use drift::{Cause, DriftCause, EndForEnd, PortTolerance, separate_end_for_end};
-pub use film::{Film, FilmState, SUPPLY_BAR, Shape, check_supply};
+pub use film::{Film, FilmState, PressurePatch, SUPPLY_BAR, Shape, check_supply};
 pub use float::{Duty, Float};
 pub use floats::{CurvePoint, Floats, Refinement, floats_of_samples};
 pub use form::{Form, Lobe, MeasuredForm};

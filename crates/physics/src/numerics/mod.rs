@@ -37,7 +37,7 @@ pub fn bisect_within(a: f64, b: f64, width: f64, f: impl Fn(f64) -> f64) -> Opti
     }
     for _ in 0..200 {
         let mid = 0.5 * (lo + hi);
-        if mid == lo || mid == hi || hi - lo <= width {
+        if mid == lo || mid == hi || (hi - lo).abs() <= width {
             break;
         }
         if f(mid) * flo > 0.0 { lo = mid } else { hi = mid }
