@@ -2,7 +2,7 @@
 //!
 //! In: amplitude, drift over unbalance. Out: time over √(J/U). The energy integral of [`crate::bench::swing`] with few nodes; for one
 //! amplitude it is tabulated over the drift. The short form (U → √(U² − td²), one side for both) is half a percent off at
-//! td = 0.1 U and 60°, but 5 % and more at 0.5 U, and it does not know that a rotor let go beyond the summit turns over: where a
+//! td = 0.1 U and 60°, but 3 % or 14 % (by side) at 0.5 U, and it does not know that a rotor let go beyond the summit turns over: where a
 //! residual is not large against the drift it made the stated regions too small.
 //!
 //! Everything is told as seen from the side where the rotor is let go: positive angles and torques point there.
