@@ -1,7 +1,9 @@
 //! `film`: the air film with the arbor at a given place.
 
 use crate::Fault;
-use crate::saddle_input::{Refinement, default_ambient, default_arc, default_discharge, default_rest_gap, default_temperature, demo, saddle_input};
+use crate::saddle_input::{
+    Refinement, default_ambient, default_arc, default_discharge, default_rest_gap, default_temperature, demo, saddle_input,
+};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::film::{Film, Fineness, Pose, check_supply};
@@ -83,12 +85,8 @@ pub fn film(input: &FilmIn) -> Result<FilmOut, Fault> {
     air.check()?;
     let supply_pa = input.supply_bar * 1e5;
     check_supply(supply_pa)?;
-    let pose = Pose {
-        x_m: input.x_um * 1e-6,
-        y_m: input.y_um * 1e-6,
-        tilt_x_rad: input.tilt_x_urad * 1e-6,
-        tilt_y_rad: input.tilt_y_urad * 1e-6,
-    };
+    let pose =
+        Pose { x_m: input.x_um * 1e-6, y_m: input.y_um * 1e-6, tilt_x_rad: input.tilt_x_urad * 1e-6, tilt_y_rad: input.tilt_y_urad * 1e-6 };
     let film = Film::new(&saddle, Fineness::FINE)?;
     let shape = film.shape(pose)?;
     let state = shape.at(&air, supply_pa);

@@ -115,7 +115,8 @@ impl Parts<'_> {
     }
 
     pub(crate) fn saddle(&self) -> Result<physics::Saddle, Fault> {
-        let mut form = physics::Form { taper_m: self.taper_um * 1e-6, ..physics::Form::oval(self.oval_um * 1e-6, self.oval_deg.to_radians()) };
+        let mut form =
+            physics::Form { taper_m: self.taper_um * 1e-6, ..physics::Form::oval(self.oval_um * 1e-6, self.oval_deg.to_radians()) };
         form.lobes.extend(self.lobes.iter().map(|l| physics::Lobe {
             waves: l.waves,
             amplitude_m: l.amplitude_um * 1e-6,

@@ -19,14 +19,14 @@ pub(crate) enum Side {
 
 /// How a patch maps the unit square to the film (s around, z along).
 #[derive(Clone, Copy, Debug)]
-pub(crate) enum Shape {
+pub(crate) enum Mapping {
     /// Straight sides along s and z: low and high corner.
     Rectangle([f64; 2], [f64; 2]),
     /// From a circle to a chord: centre, radius, the chord's ends relative to the centre, and the layer's span in the logarithm (0 circle, 1 chord).
     Fan { centre: [f64; 2], radius: f64, from: [f64; 2], to: [f64; 2], span: [f64; 2] },
 }
 
-impl Shape {
+impl Mapping {
     /// Place for u, v in [0, 1].
     pub(crate) fn at(&self, u: f64, v: f64) -> [f64; 2] {
         match *self {
@@ -47,7 +47,7 @@ impl Shape {
 pub(crate) struct Patch {
     pub(crate) corners: [usize; 4],
     pub(crate) sides: [Side; 4],
-    pub(crate) shape: Shape,
+    pub(crate) mapping: Mapping,
 }
 
 /// Longest patch outside the box, as a share of the shorter extent of the film: pressure decays over a third of that.
@@ -175,7 +175,7 @@ fn grid(s: &Lines, z: &Lines, fan: Option<Fan>) -> Vec<Patch> {
                     side(j + 2 == nz, in_s && j + 1 == j0),
                     side(i == 0, in_z && i == i1),
                 ],
-                shape: Shape::Rectangle([s.at[i], z.at[j]], [s.at[i + 1], z.at[j + 1]]),
+                mapping: Mapping::Rectangle([s.at[i], z.at[j]], [s.at[i + 1], z.at[j + 1]]),
             });
         }
     }
@@ -199,7 +199,7 @@ fn grid(s: &Lines, z: &Lines, fan: Option<Fan>) -> Vec<Patch> {
             patches.push(Patch {
                 corners: [ring(layer, k), ring(layer + 1, k), ring(layer + 1, k + 1), ring(layer, k + 1)],
                 sides: [Side::Inside, Side::Inside, Side::Inside, if layer == 0 { Side::Hole } else { Side::Inside }],
-                shape: Shape::Fan {
+                mapping: Mapping::Fan {
                     centre,
                     radius,
                     from: place(k),

@@ -197,7 +197,7 @@ impl Numbering {
         for (patch, local) in patches.iter().zip(self.nodes.chunks_exact(n * n)) {
             for i in 0..n {
                 for j in 0..n {
-                    places[local[i * n + j] as usize] = patch.shape.at(0.5 * (1.0 + rule.nodes[i]), 0.5 * (1.0 + rule.nodes[j]));
+                    places[local[i * n + j] as usize] = patch.mapping.at(0.5 * (1.0 + rule.nodes[i]), 0.5 * (1.0 + rule.nodes[j]));
                 }
             }
         }

@@ -71,7 +71,7 @@ impl Film {
                 format!("arbor and bore overlap: the film is {:.3} um at its thinnest; lift the arbor or straighten it", least * 1e6),
             )
         };
-        if !(least > 0.0) {
+        if least <= 0.0 || least.is_nan() {
             return Err(touches());
         }
         let kappa: Vec<f64> = film[..self.mesh.node_count].iter().map(|h| h * h * h).collect();
@@ -91,7 +91,9 @@ impl Film {
         for (r, mut change) in changes.into_iter().enumerate() {
             // Γ = wᵀ A w and A w = 0 on free nodes: the slope of w adds nothing.
             conductance_slope[r] = dot(&w, &change);
-            change.iter_mut().for_each(|c| *c = -*c);
+            for c in &mut change {
+                *c = -*c;
+            }
             w_slope.push(factors.solve(Some(&change), 0.0));
         }
         Ok(Shape {
@@ -142,7 +144,7 @@ pub struct FilmState {
     pub drag_n_m_s: f64,
     /// Thinnest film, m.
     pub least_film_m: f64,
-    /// Air through the film and the film's slope: see [`super::validity`].
+    /// Film averaged round the rim of the port, m.
     pub(crate) rim_film_m: f64,
 }
 
