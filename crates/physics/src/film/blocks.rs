@@ -24,6 +24,9 @@ pub(crate) enum Mapping {
     Rectangle([f64; 2], [f64; 2]),
     /// From a circle to a chord: centre, radius, the chord's ends relative to the centre, and the layer's span in the logarithm (0 circle, 1 chord).
     Fan { centre: [f64; 2], radius: f64, from: [f64; 2], to: [f64; 2], span: [f64; 2] },
+    /// A sector of a ring about the origin, for the circular pad of the textbooks: radii, and the angles where it begins and ends.
+    #[cfg(test)]
+    Ring { radii: [f64; 2], angles: [f64; 2] },
 }
 
 impl Mapping {
@@ -31,6 +34,12 @@ impl Mapping {
     pub(crate) fn at(&self, u: f64, v: f64) -> [f64; 2] {
         match *self {
             Self::Rectangle(a, b) => [a[0] + u * (b[0] - a[0]), a[1] + v * (b[1] - a[1])],
+            #[cfg(test)]
+            Self::Ring { radii, angles } => {
+                let r = radii[0] * (radii[1] / radii[0]).powf(u);
+                let (sin, cos) = (angles[0] + v * (angles[1] - angles[0])).sin_cos();
+                [r * cos, r * sin]
+            }
             Self::Fan { centre, radius, from, to, span } => {
                 let p = [from[0] + v * (to[0] - from[0]), from[1] + v * (to[1] - from[1])];
                 let far = p[0].hypot(p[1]);
