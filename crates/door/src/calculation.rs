@@ -119,6 +119,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("virtual-bench", "What a person would see of a hidden rotor on a simulated stand.", crate::virtual_bench::VirtualBenchIn => crate::virtual_bench::VirtualBenchOut, crate::virtual_bench::virtual_bench, crate::examples::virtual_bench),
         entry!("film", "Pressure, force, flow and drift torque of an air film with the arbor at a given place.", crate::film::FilmIn => crate::film::FilmOut, crate::film::film, crate::film::example),
         entry!("saddle", "Where the arbor floats on an air saddle, how stiffly, on how much air, and with what drift.", crate::saddle::SaddleIn => crate::saddle::SaddleOut, crate::saddle::saddle, crate::saddle::example),
+        entry!("pair", "The arbor on two equal saddles: who carries what, and what bores out of line do.", crate::pair::PairIn => crate::pair::PairOut, crate::pair::pair, crate::pair::example),
+        entry!("end-for-end", "Drift told from unbalance by laying the rotor in end for end.", crate::end_for_end::EndForEndIn => crate::end_for_end::EndForEndOut, crate::end_for_end::end_for_end, crate::end_for_end::example),
     ];
     LIST
 }

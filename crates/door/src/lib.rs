@@ -14,6 +14,7 @@
 
 pub mod allowance;
 mod calculation;
+pub mod end_for_end;
 pub mod estimate;
 mod examples;
 mod explain;
@@ -24,6 +25,7 @@ pub mod log_csv;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;
+pub mod pair;
 pub mod place_weights;
 mod read;
 pub mod rotor;

@@ -377,7 +377,15 @@ mod tests {
             arc_rad: 2e-4,
             arc_turned_rad: 0.0,
             form: Form::default(),
-            port: Port { diameter_m: 2.0 * a, around_m: 0.0, along_m: 0.0, jet_diameter_m: None, pocket: None, volume_m3: 0.0, discharge: 0.8 },
+            port: Port {
+                diameter_m: 2.0 * a,
+                around_m: 0.0,
+                along_m: 0.0,
+                jet_diameter_m: None,
+                pocket: None,
+                volume_m3: 0.0,
+                discharge: 0.8,
+            },
             rest_gap_m: 1e-6,
         };
         // p = √q bends sharply at the edge: four rings.
@@ -412,7 +420,15 @@ mod tests {
             let p = (pa * pa + (po * po - pa * pa) * (b / r).ln() / span).sqrt();
             (p - pa) * TAU * r * r
         };
-        let weight = |i: i32| if i == 0 || i == n { 1.0 } else if i % 2 == 1 { 4.0 } else { 2.0 };
+        let weight = |i: i32| {
+            if i == 0 || i == n {
+                1.0
+            } else if i % 2 == 1 {
+                4.0
+            } else {
+                2.0
+            }
+        };
         let load = PI * a * a * (po - pa) + (0..=n).map(|i| weight(i) * ring(i)).sum::<f64>() * span / f64::from(3 * n);
         assert!((state.force_up_n() / load - 1.0).abs() < 1e-5, "{} {load}", state.force_up_n());
     }
