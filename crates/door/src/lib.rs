@@ -15,6 +15,7 @@
 pub mod allowance;
 pub mod arbor;
 mod calculation;
+pub mod end_for_end;
 pub mod estimate;
 mod examples;
 mod explain;
@@ -27,6 +28,7 @@ pub mod log_csv;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;
+pub mod pair;
 pub mod place_weights;
 pub mod qualify;
 mod read;

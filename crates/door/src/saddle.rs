@@ -7,7 +7,7 @@ use crate::saddle_input::{
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::film::{self as physics, Duty, Film, Fineness};
-use stillwheel_physics::quantity::STANDARD_GRAVITY;
+use stillwheel_physics::quantity::{STANDARD_GRAVITY, Unbalance};
 
 saddle_input! {
     /// Input of `saddle`: a saddle and what is asked of it.
@@ -29,6 +29,9 @@ saddle_input! {
         /// Length of the port through the wall, mm: what a slanted drill makes of it.
         #[serde(default = "default_wall")]
         pub wall_mm: f64,
+        /// Largest drift of this saddle that is allowed, g·mm: asks how far aside the port may sit.
+        #[serde(default)]
+        pub target_drift_g_mm: Option<f64>,
         /// Leave out hammer and causes of drift, which take most of the time.
         #[serde(default)]
         pub brief: bool,
@@ -107,6 +110,17 @@ pub struct DriftCauses {
     pub oval_g_mm_per_um: f64,
 }
 
+/// How well the port must sit.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PortTolerance {
+    /// Largest offset from where it is meant, to either side at the surface, mm.
+    pub aside_mm: f64,
+    /// The same as a slant of the drill through the wall, degrees.
+    pub slant_deg: f64,
+    /// Drift at that offset, g·mm.
+    pub drift_g_mm: f64,
+}
+
 /// Output of `saddle`: the lowest stable float, and what surrounds it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SaddleOut {
@@ -148,6 +162,8 @@ pub struct SaddleOut {
     pub hammer: Option<Hammer>,
     /// Drift by cause; missing if `brief`, or if a changed saddle would not float.
     pub drift_causes: Option<DriftCauses>,
+    /// How well the port must sit for the target drift; missing without a target.
+    pub port_tolerance: Option<PortTolerance>,
     /// What the mesh leaves uncertain: change against a coarser one.
     pub refinement: Refinement,
     /// Where the model leaves its ground, and other things to know, in plain sentences.
@@ -184,6 +200,11 @@ pub fn saddle(input: &SaddleIn) -> Result<SaddleOut, Fault> {
             Err(fault) => warnings.push(format!("drift by cause was left out: {fault}")),
         }
     }
+    let port_tolerance = input
+        .target_drift_g_mm
+        .map(|target| saddle.port_tolerance(&duty, low, input.wall_mm * 1e-3, Unbalance::from_g_mm(target)))
+        .transpose()?
+        .map(|t| PortTolerance { aside_mm: t.aside_m * 1e3, slant_deg: t.slant.deg(), drift_g_mm: t.drift.g_mm() });
     let rises = if floats.lifts_by_itself {
         "lifts off by itself".to_owned()
     } else {
@@ -230,6 +251,7 @@ pub fn saddle(input: &SaddleIn) -> Result<SaddleOut, Fault> {
             .collect(),
         hammer,
         drift_causes,
+        port_tolerance,
         refinement: floats.refinement.into(),
         warnings,
         says,
@@ -299,6 +321,7 @@ pub(crate) fn example() -> SaddleIn {
         tilt_y_urad: 0.0,
         mass_kg: None,
         wall_mm: default_wall(),
+        target_drift_g_mm: Some(0.25),
         brief: true,
     }
 }

@@ -87,3 +87,43 @@ fn an_arbor_that_is_measured_too_thick_interferes() {
     let nominal = saddle.run((saddle.example)()).unwrap();
     assert!((measured["y_um"].as_f64().unwrap() - nominal["y_um"].as_f64().unwrap()).abs() < 1e-6);
 }
+
+#[test]
+fn a_pair_in_line_floats_as_its_saddles_alone_and_says_what_it_takes_of_the_compressor() {
+    let pair = find("pair").unwrap();
+    let mut input = (pair.example)();
+    input["centre_mm"] = json!(60.0);
+    input["first_askew_urad"] = json!([0.0, 0.0]);
+    let out = pair.run(input).unwrap();
+    let mut alone = (find("saddle").unwrap().example)();
+    alone["pocket"] = Value::Null;
+    alone["load_n"] = json!(1.5 * 9.80665);
+    let alone = find("saddle").unwrap().run(alone).unwrap();
+    let num = |v: &Value, name: &str| v[name].as_f64().unwrap_or_else(|| panic!("no {name}"));
+    assert!((num(&out["saddles"][0], "y_um") - num(&alone, "y_um")).abs() < 1e-4);
+    assert!((num(&out, "drift_g_mm") / (2.0 * num(&alone, "drift_g_mm")) - 1.0).abs() < 1e-3);
+    assert!((num(&out, "share_of_compressor") - num(&out, "flow_l_min_anr") / 50.0).abs() < 1e-12);
+}
+
+#[test]
+fn the_port_tolerance_keeps_the_drift_at_its_target() {
+    let saddle = find("saddle").unwrap();
+    let out = saddle.run((saddle.example)()).unwrap();
+    let t = &out["port_tolerance"];
+    assert!((t["drift_g_mm"].as_f64().unwrap() - 0.25).abs() < 1e-3, "{t}");
+    // The port moved by that much: the drift of the answer changes by the target.
+    let mut moved = (saddle.example)();
+    moved["port_offset_mm"] = json!(0.1 + t["aside_mm"].as_f64().unwrap());
+    let moved = saddle.run(moved).unwrap();
+    assert!((moved["drift_g_mm"].as_f64().unwrap() - out["drift_g_mm"].as_f64().unwrap() - 0.25).abs() < 1e-3);
+}
+
+#[test]
+fn end_for_end_gives_heavy_side_and_drift() {
+    let out = find("end-for-end")
+        .unwrap()
+        .run(json!({"settle_deg": 137.5, "settle_turned_deg": 148.5, "sd_deg": 1.0, "unbalance_g_mm": 60.0}))
+        .unwrap();
+    assert!((out["heavy_deg"].as_f64().unwrap() - 143.0).abs() < 1e-9);
+    assert!((out["drift_g_mm"].as_f64().unwrap() - 60.0 * 5.5_f64.to_radians().sin()).abs() < 1e-9);
+}

@@ -247,7 +247,7 @@ fn equal_saddles_in_line_float_as_one_alone_and_share_by_the_lever() {
     assert!((aside.load_share[1] - 2.0 / 3.0).abs() < 0.01, "{:?}", aside.load_share);
     assert!(aside.states[1].pose.y_m < aside.states[0].pose.y_m && aside.states[0].pose.tilt_y_rad < 0.0);
     // The moments of the films balance what the lever leaves.
-    let total: f64 = aside.states.iter().map(|s| s.force_up_n()).sum();
+    let total: f64 = aside.states.iter().map(stillwheel_physics::film::FilmState::force_up_n).sum();
     let about_first = aside.states[1].force_up_n() * 0.12 + aside.states[0].forces[3] + aside.states[1].forces[3];
     assert!((about_first / (total * 0.08) - 1.0).abs() < 1e-5);
     // Overhung: refused, and said.

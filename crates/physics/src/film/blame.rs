@@ -2,10 +2,10 @@
 //!
 //! In: the traced curve of a saddle that carries too little (or too much). Out: a [`Fault`].
 
-use super::film::Film;
 use super::float::Duty;
 use super::floats::{TRACE, Trace, trace};
 use super::geometry::{Saddle, mm};
+use super::pressure::Film;
 use crate::Fault;
 use crate::numerics::bisect_within;
 

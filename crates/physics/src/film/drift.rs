@@ -3,10 +3,10 @@
 //! In: a saddle afloat. Out: the drift of each cause as an unbalance (torque / g), the tolerance of the port for a target, and the drift by turning
 //! the arbor end for end.
 
-use super::film::Film;
 use super::float::{Duty, Float};
 use super::geometry::Saddle;
 use super::mesh::Fineness;
+use super::pressure::Film;
 use crate::quantity::{Angle, RotorAngle, Unbalance};
 use crate::{Fault, Ranged};
 

@@ -8,10 +8,10 @@
 
 use super::air::Air;
 use super::blame::no_float;
-use super::film::{Film, FilmState, Shape};
 use super::float::{Duty, Float};
 use super::geometry::{Pose, Saddle};
 use super::mesh::Fineness;
+use super::pressure::{Film, FilmState, Shape};
 use crate::Fault;
 use rayon::prelude::*;
 
@@ -255,7 +255,7 @@ fn floats(coarse: &Film, fine: &Film, close: &Film, duty: &Duty) -> Result<Float
 /// Smallest supply whose force at the rest gap carries the load.
 fn lift_off(rest: &Shape<'_>, duty: &Duty) -> Option<f64> {
     let lack = |supply: f64| rest.at(&duty.air, supply).forces[1] - duty.load_n;
-    let (low, high) = (1.0, super::film::SUPPLY_BAR.1 * 1e5);
+    let (low, high) = (1.0, super::pressure::SUPPLY_BAR.1 * 1e5);
     if lack(high) < 0.0 {
         return None;
     }
@@ -292,10 +292,9 @@ fn crossings(points: &[CurvePoint], load: f64) -> Vec<[f64; 2]> {
         };
         for i in 0..PARTS {
             let (t0, t1) = (f64::from(i) / f64::from(PARTS), f64::from(i + 1) / f64::from(PARTS));
-            if (value(t0) - load) * (value(t1) - load) <= 0.0 {
-                if let Some(t) = crate::numerics::bisect_within(t0, t1, 1e-3, |t| value(t) - load) {
-                    starts.push([a.x_m + t * (b.x_m - a.x_m), a.y_m + t * span]);
-                }
+            // None without a change of sign.
+            if let Some(t) = crate::numerics::bisect_within(t0, t1, 1e-3, |t| value(t) - load) {
+                starts.push([a.x_m + t * (b.x_m - a.x_m), a.y_m + t * span]);
             }
         }
     }

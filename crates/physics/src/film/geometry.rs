@@ -124,11 +124,17 @@ impl Saddle {
         let steps = 360;
         let step = (right - left) / f64::from(steps);
         let mut least = f64::INFINITY;
-        for z in [-0.5 * self.length_m, 0.0, 0.5 * self.length_m] {
-            let mut at = [f64::INFINITY; 3];
-            for i in 0..=steps {
-                at = [at[1], at[2], self.film_at(pose, left + step * f64::from(i), z)];
-                least = least.min(at[2]);
+        // The last three angles, for each place along the axis.
+        let mut last = [[f64::INFINITY; 3]; 3];
+        for i in 0..=steps {
+            let theta = left + step * f64::from(i);
+            let (sin, cos) = theta.sin_cos();
+            for (at, z) in last.iter_mut().zip([-0.5, 0.0, 0.5]) {
+                let z = z * self.length_m;
+                let film = self.clearance_m + (pose.y_m + z * pose.tilt_y_rad) * cos - (pose.x_m + z * pose.tilt_x_rad) * sin
+                    + self.form.at(theta, z, self.length_m).0;
+                *at = [at[1], at[2], film];
+                least = least.min(film);
                 if at[0].is_finite() && at[1] < at[0] && at[1] < at[2] {
                     let bend = at[0] - 2.0 * at[1] + at[2];
                     least = least.min(at[1] - (at[2] - at[0]).powi(2) / (8.0 * bend));
@@ -165,7 +171,7 @@ impl Saddle {
         // The height is convex in x: golden section.
         let (mut a, mut b) = (-2.0 * self.clearance_m, 2.0 * self.clearance_m);
         let ratio = 0.5 * (5.0_f64.sqrt() - 1.0);
-        for _ in 0..60 {
+        for _ in 0..40 {
             let (c, d) = (b - ratio * (b - a), a + ratio * (b - a));
             if height(c) < height(d) { b = d } else { a = c }
         }

@@ -7,8 +7,8 @@
 //! perturbed flow into the film fills pocket and hole: iω (V P_o + p_o A H)/(R T).
 
 use super::air::{Air, GAS_CONSTANT, feed_area, nozzle_flow, nozzle_slope};
-use super::film::{FilmState, Shape};
 use super::mesh::Role;
+use super::pressure::{FilmState, Shape};
 use super::solve::{Factors, residuals};
 use crate::{Fault, Ranged};
 use nalgebra::Complex;

@@ -4,10 +4,10 @@
 //! The arbor is rigid and straight but for given slopes at the saddles (its sag); four unknowns, x and y at each saddle, by Newton.
 
 use super::air::Air;
-use super::film::{Film, FilmState};
 use super::float::Duty;
 use super::geometry::{Pose, Saddle};
 use super::mesh::Fineness;
+use super::pressure::{Film, FilmState};
 use crate::quantity::{STANDARD_GRAVITY, Unbalance};
 use crate::{Fault, Ranged};
 use nalgebra::{Matrix4, Vector4};

@@ -163,10 +163,12 @@ fn eliminate<T: ComplexField + Copy>(l: &[T], coupling: &mut [T], schur: &mut [T
             add_scaled(row, -l[i * ni + j], done);
         }
         let by = T::one() / l[i * ni + i];
-        row.iter_mut().for_each(|x| *x *= by);
+        for x in row.iter_mut() {
+            *x *= by;
+        }
         for b in 0..no {
             let value = -row[b];
-            add_scaled(&mut schur[b * no..b * no + b + 1], value, &row[..=b]);
+            add_scaled(&mut schur[b * no..=b * no + b], value, &row[..=b]);
         }
     }
 }

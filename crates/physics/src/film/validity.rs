@@ -3,8 +3,8 @@
 //! In: a solved film. Out: the numbers that matter and a plain sentence for each that is out of bounds. Limits: film-physics §10.
 
 use super::air::{Air, GAS_CONSTANT};
-use super::film::{FilmState, Shape};
 use super::mesh::Role;
+use super::pressure::{FilmState, Shape};
 use super::solve::slopes;
 
 /// The numbers by which the model's validity is judged.
