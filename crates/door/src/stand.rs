@@ -410,21 +410,15 @@ fn air_warnings(saddles: &[SaddleOut], share: Option<f64>) -> Vec<String> {
 }
 
 fn says(saddles: &[SaddleOut], flow: f64, share: Option<f64>, floor: &FloorOut) -> String {
-    let mut text = String::new();
-    if let [a, b] = saddles {
-        text += &if (a.film_under_um - b.film_under_um).abs() < 0.05 {
-            format!("The arbor floats on {:.1} µm of air", a.film_under_um)
-        } else {
-            format!(
-                "The arbor floats on {:.1} µm of air at the operator's end and {:.1} µm at the far end",
-                a.film_under_um, b.film_under_um
-            )
-        };
-        text += &format!(" and takes {flow:.2} litres of free air a minute");
-        text += &share.map_or_else(String::new, |s| format!(" ({:.0} % of what the compressor gives)", 100.0 * s));
-        text += ". ";
-    }
-    text + &floor.says
+    let [a, b] = saddles else { return floor.says.clone() };
+    let (near, far) = (a.film_under_um, b.film_under_um);
+    let film = if (near - far).abs() < 0.05 {
+        format!("{near:.1} µm of air")
+    } else {
+        format!("{near:.1} µm of air at the operator's end and {far:.1} µm at the far end")
+    };
+    let share = share.map_or_else(String::new, |s| format!(" ({:.0} % of what the compressor gives)", 100.0 * s));
+    format!("The arbor floats on {film} and takes {flow:.2} litres of free air a minute{share}. {}", floor.says)
 }
 
 /// The demo's stand with the demo's wheel.

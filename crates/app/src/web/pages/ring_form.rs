@@ -227,7 +227,8 @@ fn read_holes(typed: &mut Typed, show: Show, radius_mm: f64) -> TappedHoles {
     let pitch = 360.0 / f64::from(count.max(1));
     let mut holes: Vec<Hole> =
         (0..count).map(|i| Hole { radius_mm, at_deg: (first + pitch * f64::from(i)).rem_euclid(360.0), fixed: false }).collect();
-    for text in typed.text("fixed_holes").to_owned().split([',', ';', ' ']).map(str::trim).filter(|t| !t.is_empty()) {
+    let fixed = typed.text("fixed_holes").to_owned();
+    for text in fixed.split([',', ';', ' ']).map(str::trim).filter(|t| !t.is_empty()) {
         match text.parse::<usize>().ok().and_then(|n| holes.get_mut(n.checked_sub(1)?)) {
             Some(hole) => hole.fixed = true,
             None => typed.blame(Fault::new("fixed_holes", text, format!("numbers 1 to {count}"), "There is no such hole on this ring.")),

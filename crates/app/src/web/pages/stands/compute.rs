@@ -108,10 +108,11 @@ pub(super) fn with_typed(text: &str, typed: &mut Typed) -> Option<String> {
         }
     }
     // A pocket is its diameter and its depth: taking the one out takes the other.
-    if typed.ticked("feed.pocket_diameter_mm") && typed.text("feed.pocket_diameter_mm").is_empty() {
-        if let Ok(t) = set_in_sheet(&out, "feed.pocket_depth_mm", None) {
-            out = t;
-        }
+    if typed.ticked("feed.pocket_diameter_mm")
+        && typed.text("feed.pocket_diameter_mm").is_empty()
+        && let Ok(t) = set_in_sheet(&out, "feed.pocket_depth_mm", None)
+    {
+        out = t;
     }
     typed.is_good().then_some(out)
 }

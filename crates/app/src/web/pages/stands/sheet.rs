@@ -14,7 +14,6 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 use std::collections::HashMap;
-use stillwheel_door::Fault;
 use stillwheel_door::stand_sheet::read_sheet;
 use stillwheel_store::{Id, Stand, StoreFault, Stored};
 
@@ -83,10 +82,10 @@ pub(crate) async fn keep(
     let stays = app
         .bench(move |b| {
             let mut v = view(b, &id, &text)?;
-            if v.typed.is_good() {
-                if let Err(f) = read_sheet(&v.toml) {
-                    v.typed.blame(f);
-                }
+            if v.typed.is_good()
+                && let Err(f) = read_sheet(&v.toml)
+            {
+                v.typed.blame(f);
             }
             if !v.typed.is_good() {
                 return Ok(Some(body(&v, show)));
@@ -123,19 +122,15 @@ pub(crate) async fn take_text(
             let written = text.get("sheet_toml").map_or(String::new(), |t| t.replace("\r\n", "\n"));
             let mut v = view(b, &id, &Text::new())?;
             let seen = text.get("revision").and_then(|r| r.parse().ok()).unwrap_or(0);
-            let refused = match read_sheet(&written) {
-                Err(f) => Some(f),
-                Ok(_) => {
-                    let record = Stand { sheet_toml: written.clone(), ..v.shelf.stand.body.clone() };
-                    match b.store().revise(&id, seen, &record, &by) {
-                        Ok(_) => return Ok(None),
-                        Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => Some(Fault::new("", "", "", f.to_string())),
-                        Err(f) => return Err(WebError::from(f)),
-                    }
-                }
-            };
-            if let Some(f) = refused {
+            if let Err(f) = read_sheet(&written) {
                 v.typed.blame(f);
+            } else {
+                let record = Stand { sheet_toml: written.clone(), ..v.shelf.stand.body.clone() };
+                match b.store().revise(&id, seen, &record, &by) {
+                    Ok(_) => return Ok(None),
+                    Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => v.typed.blame_store(&f),
+                    Err(f) => return Err(WebError::from(f)),
+                }
             }
             v.toml = written;
             Ok(Some(body(&v, show)))
