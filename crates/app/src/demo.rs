@@ -13,6 +13,7 @@ use anyhow::Context as _;
 use jiff::Timestamp;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use stillwheel_door::stand_sheet::{BIRCH, WAYS};
 use stillwheel_store::{
     By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
     WeightRing, Wheel,
@@ -90,7 +91,7 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         no_passing: true,
     };
     let holes = TappedHoles {
-        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect(),
+        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect(),
         stock: vec![ScrewStock { mass_g: 1.1, count: 12 }, ScrewStock { mass_g: 2.3, count: 12 }, ScrewStock { mass_g: 4.0, count: 6 }],
     };
     let ring = |name: &str, radius_mm: f64, kind: RingKind| WeightRing { name: name.into(), radius_mm, kind, note: String::new() };
@@ -107,6 +108,10 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         drift_sd_g_mm: drift,
         arbor_radius_mm: Some(radius),
         virtual_seed: Some(seed),
+        sheet_toml: match kind {
+            StandKind::AirSaddles => BIRCH.replace("name = \"Birch\"", &format!("name = \"{name}\"")),
+            _ => WAYS.to_owned(),
+        },
         note: "Virtual bench: the wheel on it is hidden.".into(),
     };
     let stands = vec![

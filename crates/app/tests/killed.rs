@@ -102,7 +102,9 @@ fn the_server_killed_at_random_points_of_a_sitting_keeps_every_acknowledged_look
         assert_eq!(killer.join().unwrap().code(), None, "it died of the kill, not of a fault of its own");
         let store = Store::open(&records).unwrap();
         store.verify().unwrap();
-        phones.iter().for_each(|p| p.all_there(&store));
+        for phone in &phones {
+            phone.all_there(&store);
+        }
     }
     // And the pages show them: the last start of the program tells every look of the last sitting.
     let program = Program::serve(&records);

@@ -230,7 +230,7 @@ fn what_one_program_exports_another_imports_through_the_pages_to_the_same_record
     let upload = |bytes: &[u8]| post_file(&other.address, "/records/import", &[], "file", bytes).unwrap();
     let done = upload(&file.bytes);
     assert_eq!(done.status, 200, "{}", done.text());
-    assert!(done.text().contains("New here: 9 revisions of records, 1 sittings, 1 looks"), "{}", done.text());
+    assert!(done.text().contains("New here: 11 revisions of records, 1 sittings, 1 looks"), "{}", done.text());
     assert_eq!(other.get("/records/export").bytes, file.bytes, "the round trip is exact");
     assert_eq!(other.get(&path).status, 200, "the sitting is there under its own address");
     assert!(upload(&file.bytes).text().contains("New here: 0 revisions"), "the same file again adds nothing");

@@ -3,6 +3,7 @@
 use crate::Fault;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::Ranged;
 use stillwheel_physics::quantity::STANDARD_GRAVITY;
 use stillwheel_physics::stand::arbor::{self as physics, Arbor, Bent, PointLoad, edge_lift_um, runout_as_unbalance_g_mm};
@@ -242,7 +243,7 @@ fn says(bent: &Bent, saddles: &[SaddleOut]) -> String {
     );
     let worst = saddles.iter().filter_map(|s| s.share_of_film).fold(0.0, f64::max);
     if saddles.iter().any(|s| s.share_of_film.is_some()) {
-        text += &format!(" Its slope takes {:.1} % off the film at one end of a saddle.", 100.0 * worst);
+        let _ = write!(text, " Its slope takes {:.1} % off the film at one end of a saddle.", 100.0 * worst);
     }
     text
 }

@@ -117,10 +117,15 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("place-weights", "Where the correction weights go: groove, tapped holes, drilling.", crate::place_weights::PlaceWeightsIn => crate::place_weights::PlaceWeightsOut, crate::place_weights::place_weights, crate::examples::place_weights),
         entry!("fit-log", "Unbalance, heavy side, drift and losses from a swing log: angle against time.", crate::fit_log::FitLogIn => crate::fit_log::FitLogOut, crate::fit_log::fit_log, crate::examples::fit_log),
         entry!("virtual-bench", "What a person would see of a hidden rotor on a simulated stand.", crate::virtual_bench::VirtualBenchIn => crate::virtual_bench::VirtualBenchOut, crate::virtual_bench::virtual_bench, crate::examples::virtual_bench),
+        entry!("film", "Pressure, force, flow and drift torque of an air film with the arbor at a given place.", crate::film::FilmIn => crate::film::FilmOut, crate::film::film, crate::film::example),
+        entry!("saddle", "Where the arbor floats on an air saddle, how stiffly, on how much air, and with what drift.", crate::saddle::SaddleIn => crate::saddle::SaddleOut, crate::saddle::saddle, crate::saddle::example),
+        entry!("pair", "The arbor on two equal saddles: who carries what, and what bores out of line do.", crate::pair::PairIn => crate::pair::PairOut, crate::pair::pair, crate::pair::example),
+        entry!("end-for-end", "Drift told from unbalance by laying the rotor in end for end.", crate::end_for_end::EndForEndIn => crate::end_for_end::EndForEndOut, crate::end_for_end::end_for_end, crate::end_for_end::example),
         entry!("floor", "Smallest unbalance that a stand can show, cause by cause, against the allowance of a rotor.", crate::floor::FloorIn => crate::floor::FloorOut, crate::floor::floor, crate::floor::example),
         entry!("level", "Turns of each levelling screw from readings, what slope is good enough, and whether it stands safely.", crate::level::LevelIn => crate::level::LevelOut, crate::level::level, crate::level::example),
         entry!("arbor", "How the arbor bends on its saddles, what that takes off the film, and what its run-out adds to the unbalance.", crate::arbor::ArborIn => crate::arbor::ArborOut, crate::arbor::arbor, crate::arbor::example),
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
+        entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
     ];
     LIST
 }

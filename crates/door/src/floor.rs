@@ -4,6 +4,7 @@ use crate::Fault;
 use crate::support::{SupportIn, at_support, demo_air};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::stand::budget::{self as physics, Budget, Enough, Remedy, RotorOnArbor, Setting, usual_remedy};
 use stillwheel_physics::stand::supports::{ArborForm, Cause};
 
@@ -180,6 +181,13 @@ pub struct CauseOut {
     pub floor_if_halved_g_mm: f64,
     /// Rank of the cost of improving it.
     pub cost: u32,
+}
+
+/// What is said of a cause.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CauseWords {
+    /// Which.
+    pub cause: CauseName,
     /// What to do about it.
     pub remedy: String,
     /// Where its size comes from.
@@ -249,6 +257,8 @@ pub struct FloorOut {
     pub improve: Option<ImproveOut>,
     /// Each cause, largest first.
     pub causes: Vec<CauseOut>,
+    /// What to do about each cause and where its size comes from, in the same order.
+    pub words: Vec<CauseWords>,
     /// Other supports under the same rotor.
     pub compared: Vec<ComparedOut>,
     /// What to beware of.
@@ -300,6 +310,13 @@ pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
             share: l.share,
             floor_if_halved_g_mm: l.floor_if_halved_g_mm,
             cost: l.remedy.cost,
+        })
+        .collect();
+    let words = budget
+        .lines
+        .iter()
+        .map(|l| CauseWords {
+            cause: l.contribution.cause.into(),
             remedy: l.remedy.words.clone(),
             source: support.source_of(l.contribution.cause).to_owned(),
         })
@@ -328,6 +345,7 @@ pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
         enough: budget.enough.into(),
         improve,
         causes,
+        words,
         compared,
         cautions: cautions(input),
     })
@@ -368,7 +386,7 @@ fn says(b: &Budget, improve: Option<&ImproveOut>) -> String {
         } else {
             ", which is not enough by itself"
         };
-        text += &format!(" Cheapest gain: {}. With that cause halved: {:.2} g·mm{then}.", i.remedy, i.floor_then_g_mm);
+        let _ = write!(text, " Cheapest gain: {}. With that cause halved: {:.2} g·mm{then}.", i.remedy, i.floor_then_g_mm);
     }
     text
 }

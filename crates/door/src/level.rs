@@ -1,9 +1,14 @@
 //! `level`: readings of a level or of heights to turns of each foot screw, what slope is good enough, and whether it stands safely.
 
+mod answer;
+
+pub use answer::{GoodEnoughOut, LevelOut, PlateOut, ScrewOut, StandingOut, Way};
+
 use crate::Fault;
 use crate::support::{SupportIn, at_support, demo_air};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::Ranged;
 use stillwheel_physics::quantity::STANDARD_GRAVITY;
 use stillwheel_physics::stand::feet::{Feet, Standing};
@@ -63,7 +68,8 @@ pub enum ReadIn {
     },
 }
 
-fn bubble_sd() -> f64 {
+/// How well a bubble is read when nothing else is said, divisions.
+pub fn bubble_sd() -> f64 {
     physics::BUBBLE_SD_DIVISIONS
 }
 
@@ -187,103 +193,6 @@ fn yes() -> bool {
     true
 }
 
-/// Which way a screw goes, seen from above.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Way {
-    /// Clockwise.
-    Clockwise,
-    /// Counter-clockwise.
-    CounterClockwise,
-    /// Leave it.
-    Leave,
-}
-
-/// What to do with one foot.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct ScrewOut {
-    /// Its place in `feet`, from 1.
-    pub foot: usize,
-    /// Which way, seen from above.
-    pub way: Way,
-    /// How far, degrees.
-    pub by_deg: f64,
-    /// The same in turns.
-    pub turns: f64,
-    /// What the plate rises there, mm.
-    pub rise_mm: f64,
-    /// What one turn of it tilts, mm/m.
-    pub tilt_per_turn_mm_per_m: f64,
-}
-
-/// What slope is good enough for the stand.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct GoodEnoughOut {
-    /// Across the arbor, mm/m; absent: slope there does nothing.
-    pub cross_mm_per_m: Option<f64>,
-    /// Along the arbor, mm/m; absent: slope there does nothing.
-    pub axial_mm_per_m: Option<f64>,
-    /// On air: time to creep to the stop at that slope, s.
-    pub end_creep_s: Option<f64>,
-    /// Whether it is good enough as it stands now.
-    pub is_good_enough: bool,
-    /// Whether the readings are sure enough to tell (their 95 % within the slopes above).
-    pub readings_can_tell: bool,
-}
-
-/// How safely it stands.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct StandingOut {
-    /// Distance of the centre of mass from the nearest tipping side, mm.
-    pub margin_mm: f64,
-    /// The two feet of that side, from 1.
-    pub over_feet: [usize; 2],
-    /// Load on each foot, N.
-    pub foot_loads_n: [f64; 3],
-    /// Sideways push at the height of the centre of mass that starts tipping, N.
-    pub tipping_force_n: f64,
-    /// Largest angle between neighbouring feet seen from the centre of mass, degrees.
-    pub widest_gap_deg: f64,
-}
-
-/// Sag of the plate as a strip.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct PlateOut {
-    /// By its own weight, µm.
-    pub own_sag_um: f64,
-    /// By the load, µm.
-    pub load_sag_um: f64,
-}
-
-/// Output of `level`.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct LevelOut {
-    /// The answer in a few sentences.
-    pub says: String,
-    /// Slope to the right, mm/m; positive: the right side is high.
-    pub slope_x_mm_per_m: f64,
-    /// Slope away from the operator, mm/m; positive: the far side is high.
-    pub slope_y_mm_per_m: f64,
-    /// Standard deviation of the slope to the right, mm/m.
-    pub slope_x_sd_mm_per_m: f64,
-    /// Standard deviation of the slope away from the operator, mm/m.
-    pub slope_y_sd_mm_per_m: f64,
-    /// The level's own error, divisions; absent: no reading was reversed.
-    pub vial_error_divisions: Option<f64>,
-    /// Largest reading that does not fit a plane, divisions or mm.
-    pub largest_misfit: f64,
-    /// What to do with each foot.
-    pub screws: Vec<ScrewOut>,
-    /// What slope is good enough, if the stand was given.
-    pub good_enough: Option<GoodEnoughOut>,
-    /// How safely it stands, if the heaviest wheel was given.
-    pub standing: Option<StandingOut>,
-    /// Sag of the plate, if it was given.
-    pub plate: Option<PlateOut>,
-    /// What to beware of.
-    pub cautions: Vec<String>,
-}
-
 /// How to level a stand.
 ///
 /// # Errors
@@ -401,7 +310,30 @@ fn good_enough(f: &ForIn, measured: &Measured) -> Result<GoodEnoughOut, Fault> {
         end_creep_s,
         is_good_enough: within(cross_mm_per_m, x_mm_per_m) && within(axial_mm_per_m, y_mm_per_m),
         readings_can_tell: within(cross_mm_per_m, 1.96 * sx) && within(axial_mm_per_m, 1.96 * sy),
+        why: why(f, &good),
     })
+}
+
+fn why(f: &ForIn, good: &GoodEnough) -> String {
+    let each = f.share * f.target_floor_g_mm;
+    match f.support {
+        SupportIn::Air { drift_per_cross_slope_g_mm, end_stop_friction, end_stop_radius_mm, .. } => {
+            let creep = good.end_creep_s.map_or_else(String::new, |t| {
+                format!(
+                    " Nothing holds the arbor along: at that slope it creeps to its stop in {t:.1} s, and leans there during every look."
+                )
+            });
+            format!(
+                "Each slope may cost {each:.3} g·mm. Across, the film drifts by {drift_per_cross_slope_g_mm:.3} g·mm for each mm/m. Along, the arbor \
+                 leans on its end stop, and friction {end_stop_friction:.2} at {end_stop_radius_mm:.1} mm holds it by as much.{creep}"
+            )
+        }
+        SupportIn::HardenedWays { .. } | SupportIn::KnifeEdges { .. } => format!(
+            "Slope along the ways may cost {each:.3} g·mm: it turns the rotor with its mass times the arbor's radius times the slope. Slope along \
+             the arbor does nothing, friction holds it."
+        ),
+        SupportIn::DiscRollers { .. } => "The discs' notch takes slope both ways: level by eye.".to_owned(),
+    }
 }
 
 fn standing(feet: &Feet, h: &HeaviestIn) -> Result<StandingOut, Fault> {
@@ -459,10 +391,10 @@ fn says(m: &Measured, screws: &[ScrewOut], good: Option<&GoodEnoughOut>) -> Stri
         text += " That is good enough for this stand.";
     }
     for s in screws {
-        text += &match s.way {
-            Way::Leave => format!(" Foot {}: leave it.", s.foot),
-            Way::Clockwise => format!(" Foot {}: {:.1}° clockwise.", s.foot, s.by_deg),
-            Way::CounterClockwise => format!(" Foot {}: {:.1}° counter-clockwise.", s.foot, s.by_deg),
+        let _ = match s.way {
+            Way::Leave => write!(text, " Foot {}: leave it.", s.foot),
+            Way::Clockwise => write!(text, " Foot {}: {:.1}° clockwise.", s.foot, s.by_deg),
+            Way::CounterClockwise => write!(text, " Foot {}: {:.1}° counter-clockwise.", s.foot, s.by_deg),
         };
     }
     text
@@ -478,6 +410,14 @@ fn cautions(input: &LevelIn, m: &Measured, good: Option<&GoodEnoughOut>, standin
     {
         list.push(format!(
             "The readings differ by {:.1} divisions from one plane: read again, and let the level take up the temperature.",
+            m.largest_misfit
+        ));
+    }
+    if let ReadIn::Heights { reading_sd_mm, .. } = input.readings
+        && m.largest_misfit > 4.0 * reading_sd_mm
+    {
+        list.push(format!(
+            "The heights differ by {:.4} mm from one plane: the plate is not flat, or one was read wrong.",
             m.largest_misfit
         ));
     }

@@ -5,6 +5,7 @@ use crate::estimate::MeanSd;
 use crate::look::Sense;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::fmt::Write as _;
 use stillwheel_physics::Ranged;
 use stillwheel_physics::bench::fit_log::{Known, SwingLog, fit_log};
 use stillwheel_physics::stand::qualify::{self as physics, Before, Observation, PROCEDURE, Qualified, Test, Trial};
@@ -181,6 +182,8 @@ pub struct QualifyOut {
     pub keep: Option<KeepOut>,
     /// What the tests do not tell, and which would.
     pub cannot_tell: Vec<String>,
+    /// What to beware of.
+    pub cautions: Vec<String>,
     /// How to do it, step by step.
     pub procedure: Vec<String>,
 }
@@ -303,6 +306,9 @@ fn out(got: &Qualified) -> QualifyOut {
         worst: got.worst.map(|w| WorstOut { observation: w.observation, off_by_sd: w.off_by_sd }),
         keep,
         cannot_tell: got.cannot_tell.iter().map(|t| (*t).to_owned()).collect(),
+        cautions: vec![
+            "Measured are drift and dry friction only. Run-out of the arbor and play of the adapter come on top: see `floor`.".to_owned(),
+        ],
         procedure: PROCEDURE.iter().map(|s| (*s).to_owned()).collect(),
     }
 }
@@ -320,7 +326,8 @@ fn says(got: &Qualified, keep: Option<&KeepOut>) -> String {
         k.floor_g_mm
     );
     if let Some(w) = got.worst {
-        text += &format!(
+        let _ = write!(
+            text,
             " Test {} is {:.1} deviations off: was its sense, its side or its lie noted right? Do it again.",
             w.observation + 1,
             w.off_by_sd

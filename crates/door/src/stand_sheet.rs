@@ -115,6 +115,12 @@ pub struct AirSheet {
     pub ambient_bar_abs: f64,
 }
 
+impl Default for AirSheet {
+    fn default() -> Self {
+        Self { compressor_l_min: None, temperature_c: twenty(), ambient_bar_abs: sea_level() }
+    }
+}
+
 /// What the arbor rolls on where there is no air.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

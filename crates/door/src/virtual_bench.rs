@@ -191,21 +191,26 @@ pub fn virtual_bench(input: &VirtualBenchIn) -> Result<VirtualBenchOut, Fault> {
         VirtualLook::Settle => Reading::from(&bench.look(LookPlan::Settle, &mut rng)),
         VirtualLook::Swing => Reading::from(&bench.look(half_swings, &mut rng)),
         VirtualLook::Holds => {
+            if input.trial.is_some() {
+                return Err(Fault::new("trial", "a trial weight", "none", "a hold finds its own trial weight: say where in `holds`"));
+            }
             let (weight, reading) = held(&bench, input.holds, &mut rng)?;
             trial = Some(weight);
             reading
         }
-        VirtualLook::Log => match Reading::from(&bench.look(LookPlan::Settle, &mut rng)) {
-            // What never swings leaves no log.
-            never @ (Reading::Creeps { .. } | Reading::Stays { .. }) => never,
-            _ => {
+        VirtualLook::Log => {
+            let settled = Reading::from(&bench.look(LookPlan::Settle, &mut rng));
+            if matches!(settled, Reading::Creeps { .. } | Reading::Stays { .. }) {
+                // What never swings leaves no log.
+                settled
+            } else {
                 let (t_s, angle) = bench.swing_log(&RECORDER, &mut rng)?;
                 let recorded = RecordedLog { t_s, angle_deg: angle.iter().map(|a| a.to_degrees()).collect() };
                 let reading = fitted(input, &recorded)?;
                 log = Some(recorded);
                 reading
             }
-        },
+        }
     };
     let truth = input.tell_truth.then(|| Truth {
         unbalance_g_mm: bench.rotor.unbalance.size().g_mm(),

@@ -19,22 +19,26 @@ fn outlines(size: f64) -> impl Strategy<Value = Vec<Vec<[f64; 2]>>> {
     prop::collection::vec(prop::collection::vec([-size..size, -size..size], 0..9), 0..4)
 }
 
+fn screws() -> impl Strategy<Value = Option<String>> {
+    prop::option::of(".{0,8}")
+}
+
 prop_compose! {
     fn wheels()(
         title in ".{0,20}", zero in -720.0..720.0f64, scale in scales(), graduation_deg in 0.1..90.0f64,
         weights in prop::collection::vec((-720.0..720.0f64, 0.0..180.0f64, prop::option::of(-360.0..360.0f64)), 0..30),
+        holes in prop::collection::vec((-720.0..720.0f64, screws(), prop::option::of(screws())), 0..49),
         forbidden in prop::collection::vec((-720.0..720.0f64, -720.0..720.0f64), 0..5),
         heavy in prop::option::of(-720.0..720.0f64),
         unbalance in prop::option::of((outlines(5000.0), ".{0,8}", prop::option::of(1e-3..1e5f64), prop::option::of(1e-3..1e5f64))),
-        holes in prop::collection::vec((-720.0..720.0f64, prop::option::of("[0-9.]{0,8}"), prop::option::of(prop::option::of("[0-9.]{0,8}"))), 0..36),
         flags in [any::<bool>(), any::<bool>()],
     ) -> WheelPicture {
         WheelPicture {
             title, id_prefix: "p-".to_owned(), zero_mark: RoomAngle::from_deg(zero), scale, graduation_deg,
             weights: weights.into_iter()
                 .map(|w| PictureWeight { at: deg(w.0), arc: Angle::from_deg(w.1), move_by: w.2.map(Angle::from_deg) }).collect(),
-            forbidden: forbidden.into_iter().map(|f| ForbiddenArc { from: deg(f.0), to: deg(f.1) }).collect(),
             holes: holes.into_iter().map(|h| PictureHole { at: deg(h.0), now: h.1, then: h.2 }).collect(),
+            forbidden: forbidden.into_iter().map(|f| ForbiddenArc { from: deg(f.0), to: deg(f.1) }).collect(),
             heavy: heavy.map(deg),
             unbalance: unbalance.map(|u| PictureUnbalance { outlines_g_mm: u.0, holds: u.1, allowance_g_mm: u.2, outer_g_mm: u.3 }),
             bottom_pointer: flags[0], legend: flags[1],

@@ -113,12 +113,12 @@ fn feet_say_and_show_the_same_turn() {
         mass_centre_mm: Some([150.0, 80.0]),
     };
     let svg = feet(&plan).unwrap();
-    assert!(svg.contains("Foot A: 90° clockwise, rises 0.25 mm"), "{svg}");
-    assert!(svg.contains("Foot B: 1.5 turns counter-clockwise, sinks 1.5 mm"));
-    assert!(svg.contains("Foot C: leave it"));
+    assert!(svg.contains("Foot 1: 90° clockwise, rises 0.25 mm"), "{svg}");
+    assert!(svg.contains("Foot 2: 1.5 turns counter-clockwise, sinks 1.5 mm"));
+    assert!(svg.contains("Foot 3: leave it"));
     let (a, b) = (part(&svg, "clockwise"), part(&svg, "counter-clockwise"));
     assert_eq!((a.len(), b.len()), (1, 1));
-    // Away from the operator is up: foot C above A; A left of B.
+    // Away from the operator is up: foot 3 above 1; 1 left of 2.
     let places = part(&svg, "foot");
     assert!(places[0][0] < places[1][0] && places[2][1] < places[0][1]);
     assert!(a[0][0] < 200.0 && b[0][0] > 200.0);

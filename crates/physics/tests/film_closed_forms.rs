@@ -20,7 +20,7 @@ fn uniform(around_mm: f64, along_mm: f64, port_mm: f64) -> Saddle {
 }
 
 fn shape_factor(saddle: &Saddle) -> f64 {
-    let film = Film::new(saddle, Fineness::NORMAL).expect("allowed");
+    let film = Film::new(saddle, Fineness::CHECK).expect("allowed");
     film.shape(Pose::default()).expect("a film").conductance_m3() / saddle.clearance_m.powi(3)
 }
 
@@ -162,7 +162,7 @@ fn a_slot_converges_in_spite_of_its_corners() {
         let state = film.shape(Pose { y_m: -4e-6, ..Pose::default() }).expect("a film").at(&Air::default(), 4e5);
         [state.force_up_n(), state.torque_n_m * 1e6, state.flow_kg_s * 1e6]
     };
-    let (normal, fine) = (values(Fineness::NORMAL), values(Fineness::FINE));
+    let (normal, fine) = (values(Fineness::NORMAL), values(Fineness::CHECK));
     for (a, b) in normal.into_iter().zip(fine) {
         println!("{a} {b} {:e}", a / b - 1.0);
         assert!((a / b - 1.0).abs() < 1e-3, "{a} {b}");

@@ -157,6 +157,40 @@ fn stepped_arbor_agrees_with_the_unit_load_method() {
 }
 
 #[test]
+fn stepped_arbors_agree_with_beam_finite_elements() {
+    let file = check::reference("fixtures/stepped_arbor.json");
+    let source = file["made_by"].as_str().unwrap();
+    let num = |v: &serde_json::Value| v.as_f64().unwrap();
+    let pairs = |v: &serde_json::Value| v.as_array().unwrap().clone();
+    for (i, case) in pairs(&file["arbors"]).iter().enumerate() {
+        let steps = pairs(&case["steps"]);
+        let arbor = Arbor {
+            steps: steps
+                .iter()
+                .map(|s| Step { length_mm: num(&s[0]), outer_diameter_mm: num(&s[1]), inner_diameter_mm: num(&s[2]) })
+                .collect(),
+            modulus_gpa: num(&case["modulus_gpa"]),
+            density_g_cm3: num(&case["density_g_cm3"]),
+            supports_mm: [num(&case["supports_mm"][0]), num(&case["supports_mm"][1])],
+            loads: pairs(&case["loads"]).iter().map(|l| PointLoad { at_mm: num(&l[0]), force_n: num(&l[1]) }).collect(),
+        };
+        let bent = arbor.bend().unwrap();
+        let id = format!("ARB-{:02}", i + 2);
+        let check = |what: String, expected: f64, got: f64, tolerance: f64| {
+            row(&id, &what, Kind::OutsideLibrary, source, expected, got, Tolerance::Absolute(tolerance));
+        };
+        for k in 0..2 {
+            check(format!("reaction {}, N", k + 1), num(&case["reactions_n"][k]), bent.reactions_n[k], 1e-6);
+        }
+        for p in pairs(&case["places"]) {
+            let at = num(&p["at_mm"]);
+            check(format!("fall at {at} mm, µm"), num(&p["fall_um"]), bent.fall_um(at), 1e-5);
+            check(format!("slope at {at} mm, µrad"), num(&p["slope_urad"]), bent.slope_urad(at), 1e-4);
+        }
+    }
+}
+
+#[test]
 fn plate_as_a_strip() {
     let c = Case::mechanical("plate-strip");
     let plate = Plate {

@@ -300,12 +300,9 @@ fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), 
 
 /// The weights after a move.
 fn after(ring: &WeightRing, weights: &[WeightAt], moved: &MoveBody) -> Result<Vec<WeightAt>, Fault> {
-    match (moved, &ring.kind) {
-        (MoveBody::Slid { to_deg }, _) => model::placed(ring, weights, to_deg),
-        (MoveBody::Screws { screw_in_hole }, RingKind::TappedHoles(t)) => model::screwed(t, screw_in_hole),
-        (MoveBody::Screws { .. }, RingKind::Groove(_)) => {
-            Err(Fault::new("screw_in_hole", "screws", "angles of the weights", "this ring is a groove: say where its weights stand"))
-        }
+    match moved {
+        MoveBody::Slid { to_deg } => model::placed(ring, weights, to_deg),
+        MoveBody::Screws { screw_in_hole } => model::rescrewed(ring, weights, screw_in_hole),
     }
 }
 

@@ -56,7 +56,7 @@ pub fn next_step_in(start: &SittingStart, looks: Vec<Look>, weights_now: Vec<Wei
     let ring = &start.ring.body;
     let (groove, tapped_holes, fixed) = match &ring.kind {
         RingKind::Groove(g) => (Some(groove(ring, g)), None, g.weights.iter().map(|w| w.fixed).collect()),
-        RingKind::TappedHoles(t) => (None, Some(tapped_holes(t)), Vec::new()),
+        RingKind::TappedHoles(t) => (None, Some(tapped_holes(t)), t.holes.iter().map(|h| h.fixed).collect()),
     };
     Ok(NextStepIn {
         known: known(start, looks.iter().any(|l| l.turned_on_arbor_deg != 0.0))?,
@@ -138,8 +138,22 @@ pub(super) fn placed(ring: &WeightRing, weights: &[WeightAt], to_deg: &[f64]) ->
         .collect()
 }
 
+/// The weights after the screws were changed; what is fixed must stay.
+pub(super) fn rescrewed(ring: &WeightRing, weights: &[WeightAt], screw_in_hole: &[Option<usize>]) -> Result<Vec<WeightAt>, Fault> {
+    let RingKind::TappedHoles(t) = &ring.kind else {
+        return Err(Fault::new("screw_in_hole", "screws", "angles of the weights", "this ring is a groove: say where its weights stand"));
+    };
+    let then = screwed(t, screw_in_hole)?;
+    let changed = |i: &usize| t.holes[*i].fixed && then[*i] != weights[*i];
+    if let Some(i) = (0..t.holes.len().min(weights.len())).find(changed) {
+        let why = "What is in this hole may not be changed: so says the ring's record.";
+        return Err(Fault::new(format!("screw_in_hole[{i}]"), format!("a change in hole {}", i + 1), "what is in it now", why));
+    }
+    Ok(then)
+}
+
 /// The weights with these screws in the holes: one entry a hole, by the place in the stock from 0.
-pub(super) fn screwed(t: &stillwheel_store::TappedHoles, screw_in_hole: &[Option<usize>]) -> Result<Vec<WeightAt>, Fault> {
+fn screwed(t: &stillwheel_store::TappedHoles, screw_in_hole: &[Option<usize>]) -> Result<Vec<WeightAt>, Fault> {
     if screw_in_hole.len() != t.holes.len() {
         let allowed = format!("{} entries, one a hole", t.holes.len());
         return Err(Fault::new("screw_in_hole", screw_in_hole.len(), allowed, "say of each hole which screw is in it"));

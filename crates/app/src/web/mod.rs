@@ -117,7 +117,9 @@ async fn stopped() {
 
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
-    use pages::{bench, certificate, clip, help, log_report, new_sitting, pair, records, settings, sitting, tap_log, template, transfer};
+    use pages::{
+        bench, certificate, clip, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template, transfer,
+    };
     Router::new()
         .route("/", get(bench::page))
         .route("/sittings/new", get(new_sitting::form))
@@ -130,6 +132,14 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/taps", get(tap_log::page).post(tap_log::store))
         .route("/sittings/{id}/certificate", get(certificate::page))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
+        .route("/stands", get(stands::list))
+        .route("/stands/{id}", get(stands::sheet))
+        .route("/stands/{id}/tried", post(stands::tried))
+        .route("/stands/{id}/keep", post(stands::keep))
+        .route("/stands/{id}/sheet", post(stands::take_text))
+        .route("/stands/{id}/sheet.toml", get(stands::download))
+        .route("/stands/{id}/use", post(stands::use_on_bench))
+        .route("/stands/{id}/level", get(stands::level).post(stands::level_read))
         .route("/rotors", get(records::list))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))

@@ -11,7 +11,7 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::Duration;
 
 /// Longest wait for an answer; a test that waits longer has found a fault.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// `stillwheel serve` or `demo` on a free port, killed with the test.
 pub struct Program {
@@ -170,8 +170,7 @@ fn unchunked(mut raw: &[u8]) -> Option<Vec<u8>> {
 }
 
 fn escaped(text: &str) -> String {
-    text.bytes()
-        .fold(String::new(), |s, b| if b.is_ascii_alphanumeric() { s + &char::from(b).to_string() } else { s + &format!("%{b:02X}") })
+    text.bytes().map(|b| if b.is_ascii_alphanumeric() { char::from(b).to_string() } else { format!("%{b:02X}") }).collect()
 }
 
 /// A form of a page: where it is sent and what it sends if nobody changes it.

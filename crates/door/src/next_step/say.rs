@@ -19,12 +19,8 @@ pub(super) fn say(input: &NextStepIn, ring: &Ring, p: &Proposal, action: Action,
             input.floor_g_mm, input.allowance_g_mm
         ),
         Action::WeightsTooLight => wanting(ring, p),
-        Action::MoveThenLook if changed > 0 => {
-            format!(
-                "Change the screw{} as shown and tighten; then {look}.",
-                if changed == 1 { "".to_owned() } else { format!("s in {changed} holes") }
-            )
-        }
+        Action::MoveThenLook if changed == 1 => format!("Change the screw as shown and tighten; then {look}."),
+        Action::MoveThenLook if changed > 1 => format!("Change the screws in {changed} holes as shown and tighten; then {look}."),
         Action::MoveThenLook => format!("Move {moved} weight{} as shown and clamp; then {look}.", if moved == 1 { "" } else { "s" }),
         Action::Look => {
             let mut c = look.chars();

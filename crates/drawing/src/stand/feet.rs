@@ -36,11 +36,6 @@ pub struct FeetPlan {
 const LEFT: f64 = 16.0;
 const WIDE: f64 = 368.0;
 
-/// Name of a foot: A, B, C.
-fn letter(k: usize) -> char {
-    ['A', 'B', 'C'][k.min(2)]
-}
-
 fn turning(foot: &FootMark) -> String {
     let Some(turns) = foot.clockwise_turns else { return "leave it".to_owned() };
     if turns.abs() < 5e-3 {
@@ -74,7 +69,7 @@ pub fn feet(plan: &FeetPlan) -> Result<String, Fault> {
     let rows = 4 + usize::from(plan.mass_centre_mm.is_some());
     let height = foot_line + 24.0 + 21.0 * rows as f64;
     let root = el("svg").s("viewBox", &format!("0 0 400 {}", number(height))).s("data-picture", "feet");
-    let says: Vec<String> = plan.feet.iter().enumerate().map(|(k, f)| format!("Foot {}: {}", letter(k), turning(f))).collect();
+    let says: Vec<String> = plan.feet.iter().enumerate().map(|(k, f)| format!("Foot {}: {}", k + 1, turning(f))).collect();
     let words = format!("The plate seen from above, the operator below the picture. {}.", says.join(". "));
     let mut svg = Svg::start(root, &plan.id_prefix, &plan.title, &words);
     let (a, b) = (place([0.0, plan.plate_mm[1]]), place([plan.plate_mm[0], 0.0]));
@@ -106,7 +101,7 @@ pub fn feet(plan: &FeetPlan) -> Result<String, Fault> {
                 .s("text-anchor", "middle")
                 .n("x", c[0])
                 .n("y", c[1] + 5.8),
-            &letter(k).to_string(),
+            &(k + 1).to_string(),
         );
         if let Some(turns) = foot.clockwise_turns.filter(|_| turned) {
             arrow(&mut svg, c, turns > 0.0);

@@ -2,10 +2,10 @@
 //!
 //! In: the traced curve of a saddle that carries too little (or too much). Out: a [`Fault`].
 
-use super::film::Film;
 use super::float::Duty;
 use super::floats::{TRACE, Trace, trace};
 use super::geometry::{Saddle, mm};
+use super::pressure::Film;
 use crate::Fault;
 use crate::numerics::bisect_within;
 
@@ -82,7 +82,7 @@ fn wider_port(saddle: &Saddle, duty: &Duty) -> Option<f64> {
             return None;
         }
         let film = Film::new(&wider, TRACE).ok()?;
-        if trace(&film, duty).ok()?.points.iter().any(|p| p.force_up_n >= duty.load_n) {
+        if trace(&film, duty).ok()?.points.iter().any(|p| p.held_sideways && p.force_up_n >= duty.load_n) {
             return Some((wider.port.diameter_m * 1e4).ceil() / 1e4);
         }
     }

@@ -19,18 +19,27 @@ pub(crate) enum Side {
 
 /// How a patch maps the unit square to the film (s around, z along).
 #[derive(Clone, Copy, Debug)]
-pub(crate) enum Shape {
+pub(crate) enum Mapping {
     /// Straight sides along s and z: low and high corner.
     Rectangle([f64; 2], [f64; 2]),
     /// From a circle to a chord: centre, radius, the chord's ends relative to the centre, and the layer's span in the logarithm (0 circle, 1 chord).
     Fan { centre: [f64; 2], radius: f64, from: [f64; 2], to: [f64; 2], span: [f64; 2] },
+    /// A sector of a ring about the origin, for the circular pad of the textbooks: radii, and the angles where it begins and ends.
+    #[cfg(test)]
+    Ring { radii: [f64; 2], angles: [f64; 2] },
 }
 
-impl Shape {
+impl Mapping {
     /// Place for u, v in [0, 1].
     pub(crate) fn at(&self, u: f64, v: f64) -> [f64; 2] {
         match *self {
             Self::Rectangle(a, b) => [a[0] + u * (b[0] - a[0]), a[1] + v * (b[1] - a[1])],
+            #[cfg(test)]
+            Self::Ring { radii, angles } => {
+                let r = radii[0] * (radii[1] / radii[0]).powf(u);
+                let (sin, cos) = (angles[0] + v * (angles[1] - angles[0])).sin_cos();
+                [r * cos, r * sin]
+            }
             Self::Fan { centre, radius, from, to, span } => {
                 let p = [from[0] + v * (to[0] - from[0]), from[1] + v * (to[1] - from[1])];
                 let far = p[0].hypot(p[1]);
@@ -47,7 +56,7 @@ impl Shape {
 pub(crate) struct Patch {
     pub(crate) corners: [usize; 4],
     pub(crate) sides: [Side; 4],
-    pub(crate) shape: Shape,
+    pub(crate) mapping: Mapping,
 }
 
 /// Longest patch outside the box, as a share of the shorter extent of the film: pressure decays over a third of that.
@@ -175,7 +184,7 @@ fn grid(s: &Lines, z: &Lines, fan: Option<Fan>) -> Vec<Patch> {
                     side(j + 2 == nz, in_s && j + 1 == j0),
                     side(i == 0, in_z && i == i1),
                 ],
-                shape: Shape::Rectangle([s.at[i], z.at[j]], [s.at[i + 1], z.at[j + 1]]),
+                mapping: Mapping::Rectangle([s.at[i], z.at[j]], [s.at[i + 1], z.at[j + 1]]),
             });
         }
     }
@@ -199,7 +208,7 @@ fn grid(s: &Lines, z: &Lines, fan: Option<Fan>) -> Vec<Patch> {
             patches.push(Patch {
                 corners: [ring(layer, k), ring(layer + 1, k), ring(layer + 1, k + 1), ring(layer, k + 1)],
                 sides: [Side::Inside, Side::Inside, Side::Inside, if layer == 0 { Side::Hole } else { Side::Inside }],
-                shape: Shape::Fan {
+                mapping: Mapping::Fan {
                     centre,
                     radius,
                     from: place(k),

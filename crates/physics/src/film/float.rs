@@ -3,8 +3,8 @@
 //! In: a meshed [`Film`], the [`Duty`] asked of it, a start. Out: a [`Float`] with its stiffness, and whether it is stable.
 
 use super::air::Air;
-use super::film::{Film, FilmState, check_supply};
 use super::geometry::Pose;
+use super::pressure::{Film, FilmState, check_supply};
 use crate::quantity::{STANDARD_GRAVITY, Unbalance};
 use crate::{Fault, Ranged};
 

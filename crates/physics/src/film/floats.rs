@@ -8,11 +8,12 @@
 
 use super::air::Air;
 use super::blame::no_float;
-use super::film::{Film, FilmState, Shape};
 use super::float::{Duty, Float};
 use super::geometry::{Pose, Saddle};
 use super::mesh::Fineness;
+use super::pressure::{Film, FilmState, Shape};
 use crate::Fault;
+use rayon::prelude::*;
 
 /// One height of the force curve.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,6 +30,8 @@ pub struct CurvePoint {
     pub slope_n_m: f64,
     /// Mass flow, kg/s.
     pub flow_kg_s: f64,
+    /// Whether the side force is balanced here and the arbor does not slide off to a side; only such points can be floats.
+    pub held_sideways: bool,
 }
 
 /// How much a coarser mesh ([`Fineness::COARSE`] instead of [`Fineness::NORMAL`]) changes the result at the same pose: an upper bound of what a finer one would.
@@ -79,7 +82,7 @@ impl Floats {
 /// Mesh for the trace.
 pub(crate) const TRACE: Fineness = Fineness::COARSE;
 /// Ratio of successive gaps of the trace.
-const STEP: f64 = 1.45;
+const STEP: f64 = 1.5;
 /// Highest film as a share of the bore's radius: above it is no thin film any more.
 const HIGHEST: f64 = 0.05;
 
@@ -93,12 +96,16 @@ pub(crate) struct Trace<'f> {
 impl Trace<'_> {
     /// Largest force over the traced heights at another supply, N.
     pub(crate) fn largest_at(&self, air: &Air, supply_pa: f64) -> f64 {
-        self.shapes.iter().map(|s| s.at(air, supply_pa).forces[1]).fold(0.0, f64::max)
+        self.held().map(|s| s.at(air, supply_pa).forces[1]).fold(0.0, f64::max)
     }
 
     /// The same without a restriction in the feed.
     pub(crate) fn largest_unrestricted(&self, air: &Air, supply_pa: f64) -> f64 {
-        self.shapes.iter().map(|s| s.unrestricted(air, supply_pa).forces[1]).fold(0.0, f64::max)
+        self.held().map(|s| s.unrestricted(air, supply_pa).forces[1]).fold(0.0, f64::max)
+    }
+
+    fn held(&self) -> impl Iterator<Item = &Shape<'_>> {
+        self.shapes.iter().zip(&self.points).filter(|(_, p)| p.held_sideways).map(|(s, _)| s)
     }
 }
 
@@ -112,7 +119,13 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
     let mut below = 0;
     while gap < highest && below < 2 {
         let y = rest.y_m + gap - gap0;
-        let (shape, state) = balanced_at(film, duty, x, y, gap > gap0)?;
+        let at_rest = gap == gap0;
+        let (shape, state) = balanced_at(film, duty, x, y, !at_rest)?;
+        // Contact can hold a side force at rest; that is no point of the floating curve, which then starts just above.
+        if at_rest && (state.forces[0] + duty.right_n).abs() > 1e-3 * duty.load_n {
+            gap *= 1.05;
+            continue;
+        }
         x = shape.pose().x_m;
         let s = &state.slopes;
         let slope_n_m = if s[0][0] == 0.0 { s[1][1] } else { s[1][1] - s[1][0] * s[0][1] / s[0][0] };
@@ -120,7 +133,16 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
         if slope_n_m < 0.0 && state.forces[1] < 0.6 * duty.load_n {
             below += 1;
         }
-        whole.points.push(CurvePoint { gap_m: gap, x_m: x, y_m: y, force_up_n: state.forces[1], slope_n_m, flow_kg_s: state.flow_kg_s });
+        let held_sideways = s[0][0] < 0.0 && (state.forces[0] + duty.right_n).abs() <= 1e-3 * duty.load_n;
+        whole.points.push(CurvePoint {
+            gap_m: gap,
+            x_m: x,
+            y_m: y,
+            force_up_n: state.forces[1],
+            slope_n_m,
+            flow_kg_s: state.flow_kg_s,
+            held_sideways,
+        });
         whole.shapes.push(shape);
         gap *= STEP;
     }
@@ -186,11 +208,18 @@ impl Saddle {
         duty.check()?;
         let coarse = Film::new(self, TRACE)?;
         let fine = Film::new(self, Fineness::NORMAL)?;
-        floats(&coarse, &fine, duty)
+        let close = Film::new(self, Fineness::FINE)?;
+        floats(&coarse, &fine, &close, duty)
     }
 }
 
-fn floats(coarse: &Film, fine: &Film, duty: &Duty) -> Result<Floats, Fault> {
+/// All floats of many saddles under one duty, each from cold, spread over the cores; in the order given, whatever the number of cores.
+pub fn floats_of_samples(samples: &[Saddle], duty: &Duty) -> Vec<Result<Floats, Fault>> {
+    samples.par_iter().map(|s| s.floats(duty)).collect()
+}
+
+/// `coarse` traces, `fine` polishes, `close` is for the arbor at rest.
+fn floats(coarse: &Film, fine: &Film, close: &Film, duty: &Duty) -> Result<Floats, Fault> {
     let curve = trace(coarse, duty)?;
     let (largest_load_n, largest_load_at) = largest(fine, duty, &curve)?;
     let mut balances: Vec<Float> = Vec::new();
@@ -206,7 +235,7 @@ fn floats(coarse: &Film, fine: &Film, duty: &Duty) -> Result<Floats, Fault> {
     if !balances.iter().any(|b| b.stable) {
         return Err(no_float(&curve, fine.saddle(), duty, largest_load_n, !balances.is_empty()));
     }
-    let rest_shape = fine.shape_with::<2>(curve.rest)?;
+    let rest_shape = close.shape_with::<0>(curve.rest)?;
     let rest = rest_shape.at(&duty.air, duty.supply_pa);
     let lowest = balances.iter().find(|b| b.stable).unwrap_or(&balances[0]);
     let refinement = coarse.refinement(&lowest.state, &duty.air)?;
@@ -226,7 +255,7 @@ fn floats(coarse: &Film, fine: &Film, duty: &Duty) -> Result<Floats, Fault> {
 /// Smallest supply whose force at the rest gap carries the load.
 fn lift_off(rest: &Shape<'_>, duty: &Duty) -> Option<f64> {
     let lack = |supply: f64| rest.at(&duty.air, supply).forces[1] - duty.load_n;
-    let (low, high) = (1.0, super::film::SUPPLY_BAR.1 * 1e5);
+    let (low, high) = (1.0, super::pressure::SUPPLY_BAR.1 * 1e5);
     if lack(high) < 0.0 {
         return None;
     }
@@ -236,7 +265,7 @@ fn lift_off(rest: &Shape<'_>, duty: &Duty) -> Option<f64> {
 /// The largest load that floats, and its pose: the top of the curve, refined by its slope, valued on the fine mesh.
 fn largest(fine: &Film, duty: &Duty, curve: &Trace<'_>) -> Result<(f64, Pose), Fault> {
     let p = &curve.points;
-    let top = (0..p.len()).max_by(|&a, &b| p[a].force_up_n.total_cmp(&p[b].force_up_n)).unwrap_or(0);
+    let top = (0..p.len()).filter(|&i| p[i].held_sideways).max_by(|&a, &b| p[a].force_up_n.total_cmp(&p[b].force_up_n)).unwrap_or(0);
     // The slope changes sign between the top and a neighbour: straight line in the logarithm of the gap, as the steps are.
     let other = if p[top].slope_n_m > 0.0 { (top + 1).min(p.len() - 1) } else { top.saturating_sub(1) };
     let (a, b) = (&p[top], &p[other]);
@@ -263,10 +292,9 @@ fn crossings(points: &[CurvePoint], load: f64) -> Vec<[f64; 2]> {
         };
         for i in 0..PARTS {
             let (t0, t1) = (f64::from(i) / f64::from(PARTS), f64::from(i + 1) / f64::from(PARTS));
-            if (value(t0) - load) * (value(t1) - load) <= 0.0 {
-                if let Some(t) = crate::numerics::bisect_within(t0, t1, 1e-3, |t| value(t) - load) {
-                    starts.push([a.x_m + t * (b.x_m - a.x_m), a.y_m + t * span]);
-                }
+            // None without a change of sign.
+            if let Some(t) = crate::numerics::bisect_within(t0, t1, 1e-3, |t| value(t) - load) {
+                starts.push([a.x_m + t * (b.x_m - a.x_m), a.y_m + t * span]);
             }
         }
     }

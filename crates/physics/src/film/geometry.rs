@@ -13,7 +13,7 @@ pub struct Saddle {
     pub bore_diameter_m: f64,
     /// Radial clearance: bore radius less arbor radius, m. 1 µm to 200 µm, and at most a hundredth of the bore.
     pub clearance_m: f64,
-    /// Length along the axis, m. 1 mm to 200 mm.
+    /// Length along the axis, m. 1 mm to 200 mm, and a tenth to ten times the bore.
     pub length_m: f64,
     /// Angle that the bore covers, rad. 20° to 180°.
     pub arc_rad: f64,
@@ -89,11 +89,6 @@ impl Pose {
     pub(crate) fn numbers(self) -> [f64; 4] {
         [self.x_m, self.y_m, self.tilt_x_rad, self.tilt_y_rad]
     }
-
-    /// Back from [`Pose::numbers`].
-    pub(crate) fn of(n: [f64; 4]) -> Self {
-        Self { x_m: n[0], y_m: n[1], tilt_x_rad: n[2], tilt_y_rad: n[3] }
-    }
 }
 
 impl Saddle {
@@ -105,6 +100,15 @@ impl Saddle {
     /// The arc's ends, rad from straight down: left (negative) and right.
     pub fn arc_ends_rad(&self) -> (f64, f64) {
         (self.arc_turned_rad - 0.5 * self.arc_rad, self.arc_turned_rad + 0.5 * self.arc_rad)
+    }
+
+    /// Shortest way from the hole to an edge of the film, m.
+    pub(crate) fn shortest_land_m(&self) -> f64 {
+        let (left, right) = self.arc_ends_rad();
+        let (half_around, half_along) = self.port.half_sizes_m();
+        let along = 0.5 * self.length_m - self.port.along_m.abs() - half_along;
+        let r = self.bore_radius_m();
+        along.min(r * right - self.port.around_m - half_around).min(self.port.around_m - r * left - half_around)
     }
 
     /// Film thickness at an angle and a place along the axis, m; negative where the surfaces would overlap. A pocket is left out.
@@ -120,11 +124,17 @@ impl Saddle {
         let steps = 360;
         let step = (right - left) / f64::from(steps);
         let mut least = f64::INFINITY;
-        for z in [-0.5 * self.length_m, 0.0, 0.5 * self.length_m] {
-            let mut at = [f64::INFINITY; 3];
-            for i in 0..=steps {
-                at = [at[1], at[2], self.film_at(pose, left + step * f64::from(i), z)];
-                least = least.min(at[2]);
+        // The last three angles, for each place along the axis.
+        let mut last = [[f64::INFINITY; 3]; 3];
+        for i in 0..=steps {
+            let theta = left + step * f64::from(i);
+            let (sin, cos) = theta.sin_cos();
+            for (at, z) in last.iter_mut().zip([-0.5, 0.0, 0.5]) {
+                let z = z * self.length_m;
+                let film = self.clearance_m + (pose.y_m + z * pose.tilt_y_rad) * cos - (pose.x_m + z * pose.tilt_x_rad) * sin
+                    + self.form.at(theta, z, self.length_m).0;
+                *at = [at[1], at[2], film];
+                least = least.min(film);
                 if at[0].is_finite() && at[1] < at[0] && at[1] < at[2] {
                     let bend = at[0] - 2.0 * at[1] + at[2];
                     least = least.min(at[1] - (at[2] - at[0]).powi(2) / (8.0 * bend));
@@ -161,7 +171,7 @@ impl Saddle {
         // The height is convex in x: golden section.
         let (mut a, mut b) = (-2.0 * self.clearance_m, 2.0 * self.clearance_m);
         let ratio = 0.5 * (5.0_f64.sqrt() - 1.0);
-        for _ in 0..60 {
+        for _ in 0..40 {
             let (c, d) = (b - ratio * (b - a), a + ratio * (b - a));
             if height(c) < height(d) { b = d } else { a = c }
         }
@@ -194,6 +204,10 @@ impl Saddle {
     pub fn check(&self) -> Result<(), Fault> {
         mm(self.bore_diameter_m).within("bore_diameter_mm", 2.0, 200.0, "mm", "the saddle's bore, as a half-round")?;
         mm(self.length_m).within("length_mm", 1.0, 200.0, "mm", "length of the saddle along the axis")?;
+        let slender = self.length_m / self.bore_diameter_m;
+        if !(0.1..=10.0).contains(&slender) {
+            return Err(Fault::new("length_mm", mm(self.length_m), "a tenth to ten times the bore", "no saddle has such proportions"));
+        }
         um(self.clearance_m).within(
             "radial_clearance_um",
             1.0,

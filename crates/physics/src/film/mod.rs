@@ -8,19 +8,26 @@
 pub mod air;
 mod blame;
 mod blocks;
-#[allow(clippy::module_inception, reason = "the film itself")]
-mod film;
+mod drift;
 mod float;
 mod floats;
 mod form;
 mod geometry;
+mod hammer;
 mod mesh;
+mod pair;
+mod pressure;
 mod solve;
+mod validity;
 
 pub use air::Air;
-pub use film::{Film, FilmState, SUPPLY_BAR, Shape, check_supply};
+pub use drift::{Cause, DriftCause, EndForEnd, PortTolerance, separate_end_for_end};
 pub use float::{Duty, Float};
-pub use floats::{CurvePoint, Floats, Refinement};
+pub use floats::{CurvePoint, Floats, Refinement, floats_of_samples};
 pub use form::{Form, Lobe, MeasuredForm};
 pub use geometry::{Pocket, Port, Pose, Saddle};
+pub use hammer::{Bounce, DynamicStiffness, Hammer, MARGIN, Verdict};
 pub use mesh::Fineness;
+pub use pair::{Pair, PairFloat};
+pub use pressure::{Film, FilmState, PressurePatch, SUPPLY_BAR, Shape, check_supply};
+pub use validity::Validity;

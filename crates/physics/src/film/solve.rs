@@ -6,7 +6,7 @@
 //! Nodes inside an element are eliminated there by a dense factor; the rest is a skyline over the outlines.
 
 use super::mesh::{Mesh, Role};
-use crate::numerics::skyline::{Skyline, backward_dense, factor_dense, forward_dense};
+use crate::numerics::skyline::{Skyline, backward_dense, dot, factor_dense, forward_dense};
 use nalgebra::ComplexField;
 
 /// Factors of one matrix.
@@ -14,7 +14,7 @@ pub(crate) struct Factors<'m, T> {
     mesh: &'m Mesh,
     /// Dense factor of each element's inner nodes.
     inner: Vec<T>,
-    /// For each element and outline node: L⁻¹ times its coupling to the inner nodes.
+    /// For each element L⁻¹ times the coupling of inner nodes (rows) to outline nodes (columns).
     coupling: Vec<T>,
     outline: Skyline<'m, T>,
     /// Load on the outline from a hole held at one.
@@ -25,10 +25,6 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
     /// Factor the matrix of ∫κ grad u·grad v + ∫storage u v. `None` if it is singular, as where the film vanishes.
     pub(crate) fn new(mesh: &'m Mesh, kappa: &[f64], storage: Option<&[T]>) -> Option<Self> {
         let (n, per, no, ni) = (mesh.rule.len(), mesh.per_element(), mesh.outline.len(), mesh.inner.len());
-        let mut position = vec![0; per];
-        for (p, &k) in mesh.outline.iter().chain(&mesh.inner).enumerate() {
-            position[k] = p;
-        }
         let mut whole = Self {
             mesh,
             inner: vec![T::zero(); mesh.elements() * ni * ni],
@@ -36,27 +32,23 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
             outline: Skyline::zero(&mesh.profile),
             hole: vec![T::zero(); mesh.profile.rows()],
         };
-        let mut k_element = vec![0.0; per * per];
+        let mut element = ElementMatrix::new(n);
         let mut schur = vec![T::zero(); no * no];
-        let mut flux = vec![[0.0; 3]; per];
         for (e, local) in mesh.nodes.chunks_exact(per).enumerate() {
-            for (f, (m, &node)) in flux.iter_mut().zip(mesh.metric[e * per..(e + 1) * per].iter().zip(local)) {
-                *f = m.map(|g| kappa[node as usize] * g);
-            }
-            element_matrix(n, &mesh.rule.derivative, &flux, &position, &mut k_element);
+            element.fill(&mesh.rule.derivative, &mesh.metric[e * per..(e + 1) * per], |k| kappa[local[k] as usize]);
             let inner = &mut whole.inner[e * ni * ni..(e + 1) * ni * ni];
             let coupling = &mut whole.coupling[e * no * ni..(e + 1) * no * ni];
-            for i in 0..ni {
-                for j in 0..=i {
-                    inner[i * ni + j] = T::from_real(k_element[(no + i) * per + no + j]);
+            for (i, &p) in mesh.inner.iter().enumerate() {
+                for (j, &q) in mesh.inner[..=i].iter().enumerate() {
+                    inner[i * ni + j] = T::from_real(element.at(p, q));
+                }
+                for (b, &q) in mesh.outline.iter().enumerate() {
+                    coupling[i * no + b] = T::from_real(element.at(p, q));
                 }
             }
-            for b in 0..no {
-                for i in 0..ni {
-                    coupling[b * ni + i] = T::from_real(k_element[b * per + no + i]);
-                }
-                for c in 0..=b {
-                    schur[b * no + c] = T::from_real(k_element[b * per + c]);
+            for (b, &p) in mesh.outline.iter().enumerate() {
+                for (c, &q) in mesh.outline[..=b].iter().enumerate() {
+                    schur[b * no + c] = T::from_real(element.at(p, q));
                 }
             }
             if let Some(storage) = storage {
@@ -70,28 +62,20 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
             if !factor_dense(inner, ni) {
                 return None;
             }
-            for b in 0..no {
-                forward_dense(inner, ni, &mut coupling[b * ni..(b + 1) * ni]);
-            }
-            whole.assemble(local, e, &schur);
+            eliminate(inner, coupling, &mut schur, no);
+            whole.assemble(local, &schur);
         }
         whole.outline.factor().then_some(whole)
     }
 
     /// Take an element's outline, its inner nodes eliminated, into the skyline.
-    fn assemble(&mut self, local: &[u32], e: usize, schur: &[T]) {
-        let (no, ni) = (self.mesh.outline.len(), self.mesh.inner.len());
-        let coupling = &self.coupling[e * no * ni..(e + 1) * no * ni];
+    fn assemble(&mut self, local: &[u32], schur: &[T]) {
+        let no = self.mesh.outline.len();
         let role = |b: usize| self.mesh.roles[local[self.mesh.outline[b]] as usize];
         for b in 0..no {
             for c in 0..=b {
-                let pair = (role(b), role(c));
-                if matches!(pair, (Role::Edge, _) | (_, Role::Edge) | (Role::Hole, Role::Hole)) {
-                    continue;
-                }
-                let (xb, xc) = (&coupling[b * ni..(b + 1) * ni], &coupling[c * ni..(c + 1) * ni]);
-                let value = schur[b * no + c] - crate::numerics::skyline::dot(xb, xc);
-                match pair {
+                let value = schur[b * no + c];
+                match (role(b), role(c)) {
                     (Role::Shared(i), Role::Shared(j)) => self.outline.add(i.max(j) as usize, i.min(j) as usize, value),
                     (Role::Shared(i), Role::Hole) | (Role::Hole, Role::Shared(i)) => self.hole[i as usize] -= value,
                     _ => {}
@@ -106,6 +90,7 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
         let (per, no, ni) = (mesh.per_element(), mesh.outline.len(), mesh.inner.len());
         let mut u = vec![T::zero(); mesh.node_count];
         let mut b: Vec<T> = self.hole.iter().map(|&h| h * on_hole).collect();
+        let mut on_outline = vec![T::zero(); no];
         let mut reduced = vec![T::zero(); if load.is_some() { mesh.elements() * ni } else { 0 }];
         if let Some(load) = load {
             for (k, role) in mesh.roles.iter().enumerate() {
@@ -119,10 +104,13 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
                     *gi = load[local[k] as usize];
                 }
                 forward_dense(&self.inner[e * ni * ni..(e + 1) * ni * ni], ni, g);
-                let coupling = &self.coupling[e * no * ni..(e + 1) * no * ni];
-                for (c, &k) in mesh.outline.iter().enumerate() {
+                on_outline.fill(T::zero());
+                for (&gi, row) in g.iter().zip(self.coupling[e * no * ni..(e + 1) * no * ni].chunks_exact(no)) {
+                    add_scaled(&mut on_outline, gi, row);
+                }
+                for (&v, &k) in on_outline.iter().zip(&mesh.outline) {
                     if let Role::Shared(i) = mesh.roles[local[k] as usize] {
-                        b[i as usize] -= crate::numerics::skyline::dot(&coupling[c * ni..(c + 1) * ni], g);
+                        b[i as usize] -= v;
                     }
                 }
             }
@@ -142,13 +130,11 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
             } else {
                 g.fill(T::zero());
             }
-            for (c, &k) in mesh.outline.iter().enumerate() {
-                let ub = u[local[k] as usize];
-                if ub != T::zero() {
-                    for (gi, &x) in g.iter_mut().zip(&self.coupling[(e * no + c) * ni..(e * no + c + 1) * ni]) {
-                        *gi -= x * ub;
-                    }
-                }
+            for (v, &k) in on_outline.iter_mut().zip(&mesh.outline) {
+                *v = u[local[k] as usize];
+            }
+            for (gi, row) in g.iter_mut().zip(self.coupling[e * no * ni..(e + 1) * no * ni].chunks_exact(no)) {
+                *gi -= dot(row, &on_outline);
             }
             backward_dense(&self.inner[e * ni * ni..(e + 1) * ni * ni], ni, &mut g);
             for (&gi, &k) in g.iter().zip(&mesh.inner) {
@@ -159,40 +145,93 @@ impl<'m, T: ComplexField<RealField = f64> + Copy> Factors<'m, T> {
     }
 }
 
-/// Stiffness of one element, rows and columns in the order `position`: sums over the lines of nodes through each pair.
-fn element_matrix(n: usize, d: &[f64], flux: &[[f64; 3]], position: &[usize], k: &mut [f64]) {
-    let per = n * n;
-    k.fill(0.0);
-    let skew = flux.iter().any(|f| f[1] != 0.0);
-    for j in 0..n {
+/// `to` += `by`·`row`.
+#[inline]
+fn add_scaled<T: ComplexField + Copy>(to: &mut [T], by: T, row: &[T]) {
+    for (t, &r) in to.iter_mut().zip(row) {
+        *t += by * r;
+    }
+}
+
+/// Replace the coupling K_io (rows inner, columns outline) by X = L⁻¹ K_io, and take Xᵀ X off the outline's matrix (lower triangle).
+fn eliminate<T: ComplexField + Copy>(l: &[T], coupling: &mut [T], schur: &mut [T], no: usize) {
+    let ni = coupling.len() / no;
+    for i in 0..ni {
+        let (above, rest) = coupling.split_at_mut(i * no);
+        let row = &mut rest[..no];
+        for (j, done) in above.chunks_exact(no).enumerate() {
+            add_scaled(row, -l[i * ni + j], done);
+        }
+        let by = T::one() / l[i * ni + i];
+        for x in row.iter_mut() {
+            *x *= by;
+        }
+        for b in 0..no {
+            let value = -row[b];
+            add_scaled(&mut schur[b * no..=b * no + b], value, &row[..=b]);
+        }
+    }
+}
+
+/// Stiffness of one element, lower triangle in the order of its nodes, with the room to compute it.
+struct ElementMatrix {
+    n: usize,
+    k: Vec<f64>,
+    /// κ times metric at the nodes: along u, mixed, along v.
+    flux: [Vec<f64>; 3],
+    line: Vec<f64>,
+}
+
+impl ElementMatrix {
+    fn new(n: usize) -> Self {
+        Self { n, k: vec![0.0; n.pow(4)], flux: std::array::from_fn(|_| vec![0.0; n * n]), line: vec![0.0; n] }
+    }
+
+    fn at(&self, p: usize, q: usize) -> f64 {
+        self.k[p.max(q) * self.n * self.n + p.min(q)]
+    }
+
+    /// Sums over the lines of nodes through each pair: ∫κ grad u·grad v with Gauss-Lobatto quadrature.
+    fn fill(&mut self, d: &[f64], metric: &[[f64; 3]], kappa: impl Fn(usize) -> f64) {
+        let n = self.n;
+        let per = n * n;
+        let mut skew = false;
+        for (k, m) in metric.iter().enumerate() {
+            let kappa = kappa(k);
+            for (flux, g) in self.flux.iter_mut().zip(m) {
+                flux[k] = kappa * g;
+            }
+            skew |= m[1] != 0.0;
+        }
+        let [along, mixed, across] = &self.flux;
+        let k = &mut self.k;
+        k.fill(0.0);
         for a in 0..n {
             for b in 0..=a {
-                let (mut along, mut across) = (0.0, 0.0);
                 for m in 0..n {
                     let dd = d[m * n + a] * d[m * n + b];
-                    along += dd * flux[m * n + j][0];
-                    across += dd * flux[j * n + m][2];
-                }
-                for (p, q, value) in [(position[a * n + j], position[b * n + j], along), (position[j * n + a], position[j * n + b], across)]
-                {
-                    k[p * per + q] += value;
-                    if p != q {
-                        k[q * per + p] += value;
+                    for j in 0..n {
+                        k[(a * n + j) * per + b * n + j] += dd * along[m * n + j];
+                        k[(j * n + a) * per + j * n + b] += dd * across[j * n + m];
                     }
                 }
             }
         }
-    }
-    if !skew {
-        return;
-    }
-    for a in 0..n {
-        for b in 0..n {
-            let p = position[a * n + b];
-            for c in 0..n {
-                for e in 0..n {
-                    let value = d[c * n + a] * flux[c * n + b][1] * d[b * n + e] + d[a * n + c] * flux[a * n + e][1] * d[e * n + b];
-                    k[p * per + position[c * n + e]] += value;
+        if !skew {
+            return;
+        }
+        for a in 0..n {
+            for b in 0..n {
+                // Node (a, b) against (c, e): d_ca F_cb d_be + d_ac F_ae d_eb.
+                for (e, v) in self.line.iter_mut().enumerate() {
+                    *v = mixed[a * n + e] * d[e * n + b];
+                }
+                let (row, own) = (&d[b * n..(b + 1) * n], (a * n + b) * per);
+                for c in 0..=a {
+                    let (first, second) = (d[c * n + a] * mixed[c * n + b], d[a * n + c]);
+                    for ((k, &r), &v) in k[own + c * n..own + (c + 1) * n].iter_mut().zip(row).zip(&self.line) {
+                        *k += first * r + second * v;
+                    }
                 }
             }
         }

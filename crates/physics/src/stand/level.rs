@@ -175,7 +175,8 @@ fn solve(a: &DMatrix<f64>, b: &DVector<f64>, field: &str) -> Result<(DVector<f64
         return Err(Fault::new(field, a.nrows(), "readings that fix a plane", why));
     };
     let x = &inverse * (qr.q().transpose() * b);
-    let misfit = if a.nrows() > a.ncols() { (a * &x - b).amax() } else { 0.0 };
+    // Below that it is rounding.
+    let misfit = Some((a * &x - b).amax()).filter(|m| *m > 1e-12 * b.amax().max(1.0)).unwrap_or(0.0);
     Ok((x, &inverse * inverse.transpose(), misfit))
 }
 

@@ -24,7 +24,7 @@ pub fn groove_ring() -> WeightRing {
 }
 
 pub fn holes_ring() -> WeightRing {
-    let holes = (0..24).map(|i| Hole { radius_mm: 38.0, at_deg: 15.0 * f64::from(i) }).collect();
+    let holes = (0..24).map(|i| Hole { radius_mm: 38.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect();
     let stock = vec![ScrewStock { mass_g: 0.31, count: 40 }, ScrewStock { mass_g: 0.47, count: 12 }];
     WeightRing { name: "Holes 24".into(), radius_mm: 38.0, kind: RingKind::TappedHoles(TappedHoles { holes, stock }), note: "M4".into() }
 }
@@ -63,6 +63,7 @@ pub fn stand() -> Stand {
         drift_sd_g_mm: 0.5,
         arbor_radius_mm: Some(10.0),
         virtual_seed: Some(u64::MAX),
+        sheet_toml: "# remark\nname = \"Birch\"\n".into(),
         note: String::new(),
     }
 }

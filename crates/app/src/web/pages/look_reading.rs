@@ -61,14 +61,13 @@ fn place(typed: &mut Typed, name: &str, show: Show, ring: &WeightRing) -> f64 {
     let text = typed.text(name).to_lowercase();
     let RingKind::TappedHoles(t) = &ring.kind else { return typed.angle(name, show) };
     let Some(number) = text.strip_prefix("hole").or_else(|| text.strip_prefix('h')) else { return typed.angle(name, show) };
-    match number.trim().parse::<usize>().ok().and_then(|n| t.holes.get(n.checked_sub(1)?)) {
-        Some(hole) => hole.at_deg,
-        None => {
-            let allowed = format!("hole 1 to hole {}, or an angle", t.holes.len());
-            typed.blame(Fault::new(name, text, allowed, "There is no such hole on this ring."));
-            f64::NAN
-        }
+    let hole = number.trim().parse::<usize>().ok().and_then(|n| t.holes.get(n.checked_sub(1)?));
+    if let Some(hole) = hole {
+        return hole.at_deg;
     }
+    let allowed = format!("hole 1 to hole {}, or an angle", t.holes.len());
+    typed.blame(Fault::new(name, text, allowed, "There is no such hole on this ring."));
+    f64::NAN
 }
 
 fn sense(typed: &mut Typed) -> Option<Sense> {
@@ -131,7 +130,7 @@ mod tests {
     }
 
     fn holes() -> WeightRing {
-        let holes = (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect();
+        let holes = (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect();
         WeightRing {
             name: "24".into(),
             radius_mm: 48.0,

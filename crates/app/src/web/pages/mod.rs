@@ -24,6 +24,7 @@ pub(super) mod settings;
 pub(super) mod sitting;
 mod sitting_view;
 mod stand_form;
+pub(super) mod stands;
 pub(super) mod tap_log;
 pub(super) mod template;
 mod time;

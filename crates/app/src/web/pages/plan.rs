@@ -3,7 +3,7 @@
 use super::super::form::{Field, Typed, field};
 use super::super::show::{Angles, Show, significant};
 use super::super::wheel::picture;
-use super::sitting_view::{View, hidden};
+use super::sitting_view::{View, hidden, just_seen_words};
 use super::time::span;
 use super::{scene, screws, virtual_looks};
 use crate::sitting::screws_in;
@@ -50,6 +50,7 @@ fn open_card(view: &View, step: &NextStepOut) -> Markup {
     html! {
         section.card.now .done[step.action == Action::Accept] .stuck[stuck] aria-labelledby="now" {
             h2.visually-hidden #now { "What to do now" }
+            @if let Some(seen) = just_seen_words(view) { p.saw aria-live="polite" { "You saw: " b { (seen) } } }
             p.say { (step.say) }
             // On a real stand the form below has the wheel, to be turned as the real one stands.
             @if view.is_virtual() || step.action != Action::Look || step.look == Some(LookKind::Swing) { (wheel(view)) }

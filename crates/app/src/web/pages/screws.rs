@@ -60,7 +60,7 @@ pub(super) fn rows(mut typed: Typed, show: Show, within: &str, t: &TappedHoles, 
         rows += 1;
     }
     let mut kinds = vec![(String::new(), "no screw".to_owned())];
-    kinds.extend(t.stock.iter().enumerate().map(|(k, s)| (k.to_string(), format!("{} (of {})", show.mass(s.mass_g), s.count))));
+    kinds.extend(t.stock.iter().enumerate().map(|(k, s)| (k.to_string(), format!("{} ({})", show.mass(s.mass_g), s.count))));
     html! {
         p.soft { "One row a screw. Holes are numbered 1 to " (t.holes.len()) " counter-clockwise, hole 1 at " (show.angle(t.holes.first().map_or(0.0, |h| h.at_deg))) "." }
         @for k in 0..(rows + SPARE_ROWS).min(t.holes.len()) {
@@ -117,7 +117,7 @@ mod tests {
 
     fn ring() -> TappedHoles {
         TappedHoles {
-            holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect(),
+            holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect(),
             stock: vec![ScrewStock { mass_g: 1.1, count: 12 }, ScrewStock { mass_g: 2.3, count: 12 }],
         }
     }

@@ -125,13 +125,11 @@ fn screws_changed(typed: &mut Typed, ring: &WeightRing) -> Option<Ready> {
 }
 
 fn undo(typed: &mut Typed) -> Option<Ready> {
-    match typed.text("undoes").parse::<u32>() {
-        Ok(seq) => Some(Box::new(move |act, b, id| b.undo(id, act, seq))),
-        Err(_) => {
-            typed.blame(Fault::new("undoes", typed.text("undoes"), "the number of an event", "Load the page anew and try again."));
-            None
-        }
-    }
+    let Ok(seq) = typed.text("undoes").parse::<u32>() else {
+        typed.blame(Fault::new("undoes", typed.text("undoes"), "the number of an event", "Load the page anew and try again."));
+        return None;
+    };
+    Some(Box::new(move |act, b, id| b.undo(id, act, seq)))
 }
 
 fn verdict(typed: &Typed) -> Ready {

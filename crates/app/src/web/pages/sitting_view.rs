@@ -73,9 +73,11 @@ pub(super) fn body(view: &View) -> Markup {
         div.sitting {
             div.first { (plan::now_card(view)) }
             div.more {
-                @if let Some(shown) = just_seen(view) { (shown) }
+                div {
+                    @if let Some(shown) = just_seen(view) { (shown) }
+                    @if open { (look_forms(view)) }
+                }
                 @if open {
-                    (look_forms(view))
                     section.card {
                         h2 { "Other" }
                         @if view.is_virtual() { (virtual_looks::other_looks(view, moving)) }
@@ -100,6 +102,13 @@ fn conflict_card(view: &View, (say, since): &(String, Vec<Event>)) -> Markup {
             p { "The page below shows the sitting as it is now. What you typed is kept: send it again if it still holds." }
         }
     }
+}
+
+/// The look that was just taken on the virtual stand, in words.
+pub(super) fn just_seen_words(view: &View) -> Option<String> {
+    let seq = view.just_seen?;
+    let event = view.sat.standing.live.iter().find(|e| e.seq == seq && e.kind == EventKind::Look)?;
+    Some(words(view.show, &view.sat.sitting.start.ring.body, event))
 }
 
 /// The virtual stand's wheel as it moved for the look just taken.
@@ -129,7 +138,7 @@ fn just_seen(view: &View) -> Option<Markup> {
         section.card.seen {
             h2 { "You saw" }
             div.playing data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
-            p aria-live="polite" { b { (words(view.show, ring, event)) } }
+            p { b { (words(view.show, ring, event)) } }
         }
     })
 }

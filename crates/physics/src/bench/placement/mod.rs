@@ -14,6 +14,7 @@ mod groove;
 mod halves;
 mod holes;
 mod plane;
+mod reach;
 mod solve;
 mod walk;
 

@@ -88,7 +88,10 @@ impl Row {
                     let why = "a swing tells the inertia only if a known mass makes it swing";
                     return Err(Fault::new("trial", "missing", "a trial much heavier in moment than the rotor's own unbalance", why));
                 }
-                let n = swings.within("swings", 0.5, 1000.0, "full swings", "full swings, out and back")?;
+                let n = swings.within("swings", 0.5, 200.0, "full swings", "full swings, out and back")?;
+                if (2.0 * n).fract() != 0.0 {
+                    return Err(Fault::new("swings", n, "a multiple of 0.5", "swings are counted at their turning points"));
+                }
                 let why = "above 60° the loss is not told by this short form: use a swing log";
                 let a = amplitude_deg.within("amplitude_deg", 0.5, 60.0, "degrees", why)?.to_radians();
                 let sd = positive_sd("amplitude_sd_deg", *amplitude_sd_deg, 30.0, "degrees")?.to_radians();
@@ -262,19 +265,36 @@ impl Row {
         }
     }
 
-    /// Energy lost over all half swings: U(cos a₁ − cos a₀) = tc·Σ path + (π/2)·c·ω·Σ a². Small-swing form of the viscous part.
-    /// Amplitudes between first and last are taken as falling evenly. Sources: Rao, Mechanical Vibrations (Coulomb damping), for
-    /// the first part; damping of a harmonic oscillator for the second.
+    /// Last amplitude read less the one that is left after all half swings by this friction and drag.
     fn loss_residual(&self, loss: Loss, p: &[f64], around: &[f64]) -> Residual {
+        let left = self.amplitude_left(loss, p);
+        // Both amplitudes were read; what is wrong at first shows at last in their proportion.
+        let passed_on = self.amplitude_left(loss, around) / loss.first;
+        (loss.last - left, loss.sd * 1f64.hypot(passed_on))
+    }
+
+    /// Amplitude after all half swings, each by its energy: U(cos b − cos a) = tc·(a + b) + c·∫ω dψ.
+    ///
+    /// Dry friction: its torque times the path. Drag: ∫ω dψ over the undamped half swing of the mean amplitude,
+    /// ω₀·8[E(m) − (1 − m)K(m)] = 2π·ω₀·m(1 + m/8 + 3m²/64 + …), m = sin²(A/2); to 0.1 % up to 60°. Sources: Landau & Lifshitz, Mechanics,
+    /// §11, for the motion; Abramowitz & Stegun 17.3.11 and 17.3.12 for the series.
+    fn amplitude_left(&self, loss: Loss, p: &[f64]) -> f64 {
         let [x, y] = self.vector(p);
-        let u = x.hypot(y);
+        let u = x.hypot(y).max(1e-9);
         let omega = (u / self.j(p)).sqrt();
-        let path = loss.halves * (loss.first + loss.last);
-        let mean_square = (loss.first * loss.first + loss.first * loss.last + loss.last * loss.last) / 3.0;
-        let viscous = 0.5 * std::f64::consts::PI * p[DRAG] * omega * loss.halves * mean_square;
-        let [x, y] = self.vector(around);
-        let sd = x.hypot(y) * loss.sd * loss.first.sin().hypot(loss.last.sin());
-        (u * (loss.last.cos() - loss.first.cos()) - p[FRICTION] * path - viscous, sd)
+        let mut a = loss.first;
+        for _ in 0..loss.halves as u32 {
+            let mut b = a;
+            // The loss changes little with the end amplitude: three rounds settle it.
+            for _ in 0..3 {
+                let m = (0.25 * (a + b)).sin().powi(2);
+                let drag = p[DRAG] * omega * std::f64::consts::TAU * m * (1.0 + m / 8.0 + 3.0 * m * m / 64.0);
+                let height = 1.0 - a.cos() - (p[FRICTION] * (a + b) + drag) / u;
+                b = (1.0 - height.max(0.0)).acos();
+            }
+            a = b;
+        }
+        a
     }
 }
 

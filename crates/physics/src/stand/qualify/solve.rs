@@ -65,14 +65,14 @@ pub struct Qualified {
 /// Measure a stand by tests on it.
 ///
 /// # Errors
-/// A [`Fault`] without observations or with over a thousand, for a value out of range with its place (`observations[2].time_s`), and
+/// A [`Fault`] without observations or with over 200, for a value out of range with its place (`observations[2].time_s`), and
 /// when no values fit the tests.
 pub fn qualify(before: &Before, observations: &[Observation]) -> Result<Qualified, Fault> {
     before.inertia_kg_m2.within("inertia_kg_m2", 1e-7, 1e3, "kg·m²", "inertia about the arbor's axis: see the calculation rotor")?;
     let j_rel_sd = before.inertia_rel_sd.within("inertia_rel_sd", 0.0, 0.5, "", "0: exact; 0.05: five in a hundred")?;
-    if observations.is_empty() || observations.len() > 1000 {
+    if observations.is_empty() || observations.len() > 200 {
         let why = "a stand is qualified by tests on it: start with creeps at four marks, then turn the rotor end for end";
-        return Err(Fault::new("observations", observations.len(), "1 to 1000 tests", why));
+        return Err(Fault::new("observations", observations.len(), "1 to 200 tests", why));
     }
     let rows = observations
         .iter()

@@ -29,6 +29,12 @@ impl Film {
         Ok(Self { saddle: saddle.clone(), mesh: Mesh::new(saddle, fineness), fineness })
     }
 
+    /// A film that no shop could make, for limits in tests.
+    #[cfg(test)]
+    pub(crate) fn unchecked(saddle: &Saddle, fineness: Fineness) -> Self {
+        Self { saddle: saddle.clone(), mesh: Mesh::new(saddle, fineness), fineness }
+    }
+
     /// The saddle.
     pub fn saddle(&self) -> &Saddle {
         &self.saddle
@@ -65,7 +71,7 @@ impl Film {
                 format!("arbor and bore overlap: the film is {:.3} um at its thinnest; lift the arbor or straighten it", least * 1e6),
             )
         };
-        if !(least > 0.0) {
+        if least <= 0.0 || least.is_nan() {
             return Err(touches());
         }
         let kappa: Vec<f64> = film[..self.mesh.node_count].iter().map(|h| h * h * h).collect();
@@ -85,7 +91,9 @@ impl Film {
         for (r, mut change) in changes.into_iter().enumerate() {
             // Γ = wᵀ A w and A w = 0 on free nodes: the slope of w adds nothing.
             conductance_slope[r] = dot(&w, &change);
-            change.iter_mut().for_each(|c| *c = -*c);
+            for c in &mut change {
+                *c = -*c;
+            }
             w_slope.push(factors.solve(Some(&change), 0.0));
         }
         Ok(Shape {
@@ -136,7 +144,7 @@ pub struct FilmState {
     pub drag_n_m_s: f64,
     /// Thinnest film, m.
     pub least_film_m: f64,
-    /// Air through the film and the film's slope: see [`super::validity`].
+    /// Film averaged round the rim of the port, m.
     pub(crate) rim_film_m: f64,
 }
 
@@ -155,6 +163,21 @@ impl FilmState {
     pub fn flow_l_min_anr(&self) -> f64 {
         Air::litres_per_minute(self.flow_kg_s)
     }
+}
+
+/// A four-sided piece of the film with its values on a grid of `per_side` × `per_side` points, row by row; neighbours share their border.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PressurePatch {
+    /// Points along a side.
+    pub per_side: usize,
+    /// Angle of each point from straight down to the right, rad.
+    pub theta_rad: Vec<f64>,
+    /// Place of each point along the axis, m.
+    pub z_m: Vec<f64>,
+    /// Gauge pressure, Pa.
+    pub gauge_pa: Vec<f64>,
+    /// Film thickness, m.
+    pub film_m: Vec<f64>,
 }
 
 /// Range of supply pressures, gauge, bar: a workshop's compressed air.
@@ -293,6 +316,24 @@ impl<'f> Shape<'f> {
         }
     }
 
+    /// The pressure over the film, patch by patch, at a state of this shape: for pictures.
+    pub fn pressure_patches(&self, air: &Air, state: &FilmState) -> Vec<PressurePatch> {
+        let mesh = &self.film.mesh;
+        let excess = state.port_pa * state.port_pa - air.ambient_pa * air.ambient_pa;
+        let radius = self.film.saddle.bore_radius_m();
+        let patch = |local: &[u32]| {
+            let of = |f: &dyn Fn(usize) -> f64| local.iter().map(|&k| f(k as usize)).collect::<Vec<f64>>();
+            PressurePatch {
+                per_side: mesh.rule.len(),
+                theta_rad: of(&|k| mesh.places[k][0] / radius),
+                z_m: of(&|k| mesh.places[k][1]),
+                gauge_pa: of(&|k| (air.ambient_pa * air.ambient_pa + excess * self.w[k]).sqrt() - air.ambient_pa),
+                film_m: of(&|k| self.height[k]),
+            }
+        };
+        mesh.nodes.chunks_exact(mesh.per_element()).map(patch).collect()
+    }
+
     /// Drift torque by the definition, the shear of the pressure flow −R∫(h/2) ∂p/∂s dA, N·m, at a port pressure: a check on
     /// [`FilmState::torque_n_m`], which is the same integral by parts.
     pub fn torque_by_shear_n_m(&self, air: &Air, port_pa: f64) -> f64 {
@@ -314,5 +355,81 @@ impl<'f> Shape<'f> {
             }
         }
         -self.film.saddle.bore_radius_m() * sum
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::film::blocks::{Mapping, Patch, Side};
+    use crate::film::{Form, Port};
+    use std::f64::consts::{PI, TAU};
+
+    #[test]
+    fn a_circular_pad_carries_and_leaks_as_the_closed_form_says() {
+        // Flat round pad of radius b, fed in the middle by a hole of radius a: Γ = 2π h³/ln(b/a), p² falls with ln r (e.g. Hamrock).
+        let (a, b, h) = (1.0e-3, 10.0e-3, 12e-6);
+        // A bore so large that its surface is flat over the pad.
+        let saddle = Saddle {
+            bore_diameter_m: 200.0,
+            clearance_m: h,
+            length_m: 2.0 * b,
+            arc_rad: 2e-4,
+            arc_turned_rad: 0.0,
+            form: Form::default(),
+            port: Port {
+                diameter_m: 2.0 * a,
+                around_m: 0.0,
+                along_m: 0.0,
+                jet_diameter_m: None,
+                pocket: None,
+                volume_m3: 0.0,
+                discharge: 0.8,
+            },
+            rest_gap_m: 1e-6,
+        };
+        // p = √q bends sharply at the edge: four rings.
+        let (sectors, rings) = (8, 4);
+        let mut patches = Vec::new();
+        for ring in 0..rings {
+            for k in 0..sectors {
+                let corner = |ring: usize, k: usize| ring * sectors + k % sectors;
+                let radius = |ring: usize| a * (b / a).powf(ring as f64 / rings as f64);
+                let angle = |k: usize| TAU * k as f64 / sectors as f64;
+                let outer = if ring + 1 == rings { Side::Edge } else { Side::Inside };
+                let inner = if ring == 0 { Side::Hole } else { Side::Inside };
+                patches.push(Patch {
+                    corners: [corner(ring, k), corner(ring + 1, k), corner(ring + 1, k + 1), corner(ring, k + 1)],
+                    sides: [Side::Inside, outer, Side::Inside, inner],
+                    mapping: Mapping::Ring { radii: [radius(ring), radius(ring + 1)], angles: [angle(k), angle(k + 1)] },
+                });
+            }
+        }
+        let film = Film { mesh: Mesh::of(&saddle, &patches, 8), saddle, fineness: Fineness { order: 8, split: 1 } };
+        let shape = film.shape(Pose::default()).unwrap();
+        let conductance = TAU * h.powi(3) / (b / a).ln();
+        assert!((shape.conductance_m3() / conductance - 1.0).abs() < 1e-6, "{}", shape.conductance_m3() / conductance);
+        let air = Air::default();
+        let state = shape.unrestricted(&air, 4e5);
+        // Simpson over ln r of (p − p_a)·2π r·r.
+        let (pa, po) = (air.ambient_pa, state.port_pa);
+        let n = 2000;
+        let span = (b / a).ln();
+        let ring = |i: i32| {
+            let r = a * (span * f64::from(i) / f64::from(n)).exp();
+            let p = (pa * pa + (po * po - pa * pa) * (b / r).ln() / span).sqrt();
+            (p - pa) * TAU * r * r
+        };
+        let weight = |i: i32| {
+            if i == 0 || i == n {
+                1.0
+            } else if i % 2 == 1 {
+                4.0
+            } else {
+                2.0
+            }
+        };
+        let load = PI * a * a * (po - pa) + (0..=n).map(|i| weight(i) * ring(i)).sum::<f64>() * span / f64::from(3 * n);
+        assert!((state.force_up_n() / load - 1.0).abs() < 1e-5, "{} {load}", state.force_up_n());
     }
 }
