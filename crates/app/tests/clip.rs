@@ -193,7 +193,7 @@ async fn phone(driver: &Driver, profile: &Path) -> WebDriver {
         tokio::time::sleep(Duration::from_millis(50)).await;
     }
     let web = WebDriver::new(&format!("http://127.0.0.1:{}", driver.port), caps).await.unwrap();
-    web.set_script_timeout(Duration::from_secs(180)).await.unwrap();
+    web.set_script_timeout(Duration::from_mins(3)).await.unwrap();
     web
 }
 

@@ -65,14 +65,7 @@ impl LogPage {
     }
 
     /// Store the log as a look and show its report; else the page again, with all that was typed.
-    pub(super) async fn store(
-        self,
-        app: App,
-        id: Id,
-        headers: HeaderMap,
-        mut typed: Typed,
-        entry: Entry,
-    ) -> Result<Response, WebError> {
+    pub(super) async fn store(self, app: App, id: Id, headers: HeaderMap, mut typed: Typed, entry: Entry) -> Result<Response, WebError> {
         let Entry { act, log, around } = entry;
         let (key, sent) = (id.clone(), log.clone());
         let (sat, done) = app.bench(move |b| Ok::<_, WebError>((b.sat(&key)?, b.log_look(&key, &act, sent, &around)))).await?;
