@@ -114,14 +114,24 @@ pub fn reference(file: &str) -> Value {
     serde_json::from_str(&text).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
-/// One case of reference/balance-cases.json.
+/// One case of a file of cases.
 pub struct Case(Value);
 
 impl Case {
+    /// One of reference/balance-cases.json.
     pub fn of(id: &str) -> Self {
-        let cases = reference("balance-cases.json");
+        Self::in_file("balance-cases.json", id)
+    }
+
+    /// One of reference/mechanical-cases.json.
+    pub fn mechanical(id: &str) -> Self {
+        Self::in_file("mechanical-cases.json", id)
+    }
+
+    fn in_file(file: &str, id: &str) -> Self {
+        let cases = reference(file);
         let found = cases.as_array().and_then(|all| all.iter().find(|c| c["id"] == id));
-        Self(found.unwrap_or_else(|| panic!("no case {id}")).clone())
+        Self(found.unwrap_or_else(|| panic!("no case {id} in {file}")).clone())
     }
 
     /// A number of the inputs.
@@ -148,9 +158,16 @@ impl Case {
         self.0["id"].as_str().expect("an id")
     }
 
-    /// In the file: a bare number is relative, `{"abs": …}` is absolute, `_rel` holds where nothing else stands.
+    /// In the file: a bare number is relative, `{"abs": …}` is absolute, `_rel` holds where nothing else stands; one `abs` or
+    /// `rel` holds for all expected values of a mechanical case.
     fn tolerance(&self, name: &str) -> Tolerance {
         let all = &self.0["tolerance"];
+        if let Some(abs) = all["abs"].as_f64() {
+            return Tolerance::Absolute(abs);
+        }
+        if let Some(rel) = all["rel"].as_f64() {
+            return Tolerance::Relative(rel);
+        }
         match &all[name] {
             Value::Number(n) => Tolerance::Relative(n.as_f64().expect("finite")),
             Value::Object(o) => Tolerance::Absolute(o["abs"].as_f64().expect("abs")),
@@ -163,6 +180,18 @@ impl Case {
     pub fn check(&self, name: &str, got: f64) {
         let expected = self.0["expected"][name].as_f64().unwrap_or_else(|| panic!("no expected {name} in {}", self.id()));
         row(self.id(), name, Kind::ClosedFormOrTable, &self.source(), expected, got, self.tolerance(name));
+    }
+
+    /// Assert one expected list of numbers of the case, a row each: "foot_loads_N 1 of 3".
+    #[track_caller]
+    pub fn check_list(&self, name: &str, got: &[f64]) {
+        let expected: Vec<f64> =
+            self.0["expected"][name].as_array().expect("a list").iter().map(|v| v.as_f64().expect("a number")).collect();
+        assert_eq!(expected.len(), got.len(), "{} {name}", self.id());
+        for (i, (expected, got)) in expected.iter().zip(got).enumerate() {
+            let what = format!("{name} {} of {}", i + 1, self.0["expected"][name].as_array().map_or(0, Vec::len));
+            row(self.id(), &what, Kind::ClosedFormOrTable, &self.source(), *expected, *got, self.tolerance(name));
+        }
     }
 
     /// The same through another face, whose name stands in the row: "U_per_g_mm (at the door)".

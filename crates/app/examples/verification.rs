@@ -4,13 +4,14 @@
 //! cargo run -p stillwheel --example verification -- clear   # forget rows of earlier runs (of tests since renamed)
 //! cargo test --workspace                                    # each check writes its row to target/verification/
 //! cargo run -p stillwheel --example verification            # writes docs/verification.md, sorted by id
+//! cargo run -p stillwheel --example verification -- check   # or only looks whether that document is up to date
 //! ```
 //!
 //! Tests add rows by `reference/check.rs`; its head shows how.
 
 use anyhow::{Context, Result, bail};
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -24,7 +25,12 @@ fn main() -> Result<()> {
             }
             Ok(())
         }
-        Some(other) => bail!("{other}: the one argument there is, is `clear`"),
+        Some("check") => {
+            let target = root.join("docs/verification.md");
+            let written = std::fs::read_to_string(&target).with_context(|| target.display().to_string())?;
+            compare(&written, &document(&read_rows(&folder)?))
+        }
+        Some(other) => bail!("{other}: the arguments there are, are `clear` and `check`"),
         None => {
             let rows = read_rows(&folder)?;
             let target = root.join("docs/verification.md");
@@ -33,6 +39,35 @@ fn main() -> Result<()> {
             Ok(())
         }
     }
+}
+
+/// Whether the written document holds the checks that ran: what was checked, against what, how close, and from where. What came out
+/// may differ in its last digits from machine to machine; that it lies within the tolerance is the tests' business.
+fn compare(written: &str, ran: &str) -> Result<()> {
+    let (written, ran) = (checks(written), checks(ran));
+    let listed = |rows: Vec<&String>| rows.iter().take(10).fold(String::new(), |s, r| s + "\n  " + r);
+    let gone: Vec<_> = written.difference(&ran).collect();
+    let new: Vec<_> = ran.difference(&written).collect();
+    if gone.is_empty() && new.is_empty() {
+        println!("docs/verification.md is up to date: {} rows", ran.len());
+        return Ok(());
+    }
+    bail!(
+        "docs/verification.md is stale; write it anew (see the head of this example).\n{} rows of it did not run so:{}\n{} that ran are not in it:{}",
+        gone.len(),
+        listed(gone),
+        new.len(),
+        listed(new)
+    )
+}
+
+/// The rows of the document without what came out and its difference.
+fn checks(document: &str) -> BTreeSet<String> {
+    let row = |line: &str| {
+        let cells: Vec<&str> = line.split(" | ").collect();
+        cells.iter().enumerate().filter(|(i, _)| *i != 3 && *i != 4).map(|(_, c)| *c).collect::<Vec<_>>().join(" | ")
+    };
+    document.lines().filter(|l| l.starts_with("| ") && !l.starts_with("| id ")).map(row).collect()
 }
 
 /// All rows, sorted by id and then by what was checked.

@@ -1,42 +1,62 @@
 //! The demo: an invented shop, Fernhill Toolroom, in a throwaway copy.
 //!
-//! In: an empty store. Out: the same with machines, rings, stands and rotors, and sittings that were really played on the
-//! virtual bench, look by look, as a person would.
+//! In: an empty store. Out: the same with machines, rings, stands and rotors, and a season of sittings that are really
+//! played on the virtual bench, look by look, as a person would.
 
-use crate::sitting::{Act, Bench, Reasons, SittingFault, weigh_allowance};
+mod season;
+
+pub use season::play_season;
+
+use crate::sitting::Bench;
 use crate::web::{ServeOptions, serve};
 use anyhow::Context as _;
-use jiff::{SignedDuration, Timestamp};
+use jiff::Timestamp;
 use std::sync::Arc;
-use stillwheel_door::next_step::{Action, LookKind, Reader};
+use std::sync::atomic::{AtomicBool, Ordering};
+use stillwheel_door::stand_sheet::{BIRCH, WAYS};
 use stillwheel_store::{
-    By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, SittingStart, Stand, StandKind, Store, StoreFault, Stored,
-    TappedHoles, WeightRing, Wheel,
+    By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
+    WeightRing, Wheel,
 };
 
-/// Most looks that a played sitting may take before it is left open.
-const MOST_LOOKS: usize = 12;
-
-/// Serve the demo from a folder that is removed at the end.
+/// Serve the demo from a folder that is removed at the end. The season is played while the first pages are already served.
 ///
 /// # Errors
 /// When the folder can't be made, or as [`serve`].
 pub fn demo(port: u16) -> anyhow::Result<()> {
     let folder = std::env::temp_dir().join(format!("stillwheel-demo-{}", Id::fresh(Timestamp::now())));
     std::fs::create_dir(&folder).with_context(|| format!("{} could not be made", folder.display()))?;
-    let records = folder.join("fernhill.stillwheel");
-    let served = seed(&records).and_then(|()| serve(&ServeOptions { records, port, lan: false, bind: None, demo: true }));
+    let file = folder.join("fernhill.stillwheel");
+    let stop = Arc::new(AtomicBool::new(false));
+    let served = season_behind(&file, &stop).and_then(|player| {
+        let served = serve(&ServeOptions { records: file, port, lan: false, bind: None, demo: true });
+        stop.store(true, Ordering::Relaxed);
+        if player.join().is_err() {
+            tracing::warn!("the past sittings could not be played to their end");
+        }
+        served
+    });
     if let Err(e) = std::fs::remove_dir_all(&folder) {
         tracing::warn!("{} could not be removed: {e}", folder.display());
     }
     served
 }
 
-fn seed(records: &std::path::Path) -> anyhow::Result<()> {
-    let bench = Bench::new(Arc::new(Store::open(records)?));
-    fernhill(&bench)?;
-    Ok(())
+/// Put Fernhill's records into a new file, and play its season behind the server's back.
+fn season_behind(file: &std::path::Path, stop: &Arc<AtomicBool>) -> anyhow::Result<std::thread::JoinHandle<()>> {
+    let bench = Bench::new(Arc::new(Store::open(file)?));
+    let mut fernhill = records(bench.store(), OPENED.parse()?)?;
+    let stop = stop.clone();
+    let play = move || {
+        if let Err(e) = play_season(&bench, &mut fernhill, &stop) {
+            tracing::warn!("the past sittings could not be played to their end: {e}");
+        }
+    };
+    Ok(std::thread::Builder::new().name("season".into()).spawn(play)?)
 }
+
+/// When Fernhill's records begin.
+pub const OPENED: &str = "2025-01-27T09:00:00Z";
 
 /// The records of Fernhill.
 pub struct Fernhill {
@@ -50,29 +70,12 @@ pub struct Fernhill {
     pub stands: Vec<Stored<Stand>>,
 }
 
-/// Fill an empty store with Fernhill and its past sittings.
-///
-/// # Errors
-/// The store's faults; a fault of the calculations on a played sitting.
-pub fn fernhill(bench: &Bench) -> Result<(), SittingFault> {
-    let now = Timestamp::now();
-    let f = records(bench.store(), now)?;
-    // Past sittings: rotor, stand, days ago.
-    for (rotor, stand, days) in [(0, 0, 41), (0, 0, 12), (1, 1, 5)] {
-        let began = now - SignedDuration::from_hours(24 * days);
-        if let Err(SittingFault::Fault(fault)) = play(bench, &f, rotor, stand, began) {
-            tracing::warn!("a past sitting could not be played: {fault}");
-        }
-    }
-    Ok(())
-}
-
 /// Fernhill's records without its past: for a first start and for tests.
 ///
 /// # Errors
 /// The store's faults.
 pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
-    let by = By { who: "Fernhill Toolroom".into(), at: now - SignedDuration::from_hours(24 * 60) };
+    let by = By { who: "Fernhill Toolroom".into(), at: now };
     let machines = vec![
         store.put(&Machine { name: "No. 2 surface grinder".into(), speed_rpm: 2860.0, note: "150 × 450 mm, direct drive".into() }, &by)?,
         store.put(&Machine { name: "No. 5 surface grinder".into(), speed_rpm: 1450.0, note: "belt drive".into() }, &by)?,
@@ -88,7 +91,7 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         no_passing: true,
     };
     let holes = TappedHoles {
-        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i) }).collect(),
+        holes: (0..24).map(|i| Hole { radius_mm: 48.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect(),
         stock: vec![ScrewStock { mass_g: 1.1, count: 12 }, ScrewStock { mass_g: 2.3, count: 12 }, ScrewStock { mass_g: 4.0, count: 6 }],
     };
     let ring = |name: &str, radius_mm: f64, kind: RingKind| WeightRing { name: name.into(), radius_mm, kind, note: String::new() };
@@ -105,16 +108,23 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         drift_sd_g_mm: drift,
         arbor_radius_mm: Some(radius),
         virtual_seed: Some(seed),
+        sheet_toml: match kind {
+            StandKind::AirSaddles => BIRCH.replace("name = \"Birch\"", &format!("name = \"{name}\"")),
+            _ => WAYS.to_owned(),
+        },
         note: "Virtual bench: the wheel on it is hidden.".into(),
     };
     let stands = vec![
         store.put(&stand("Birch", StandKind::AirSaddles, 1.0, 0.0, 0.8, 10.0, 20_260), &by)?,
         store.put(&stand("Ways", StandKind::HardenedWays, 6.0, 4.0, 2.0, 10.0, 20_261), &by)?,
+        // Birch's twin, one port drilled off-centre: its film turns the arbor.
+        store.put(&stand("Larch", StandKind::AirSaddles, 1.0, 0.0, 15.0, 10.0, 20_262), &by)?,
     ];
     let rotors = vec![
         // Mass and inertia of annular bodies: wheel 200 × 20 × 51 mm at 2.1 g/cm³, steel adapter; rounded.
         store.put(&rotor("46 grit 200 mm on adapter A", [200.0, 20.0, 51.0], "A 46 J 8 V", 35.0, [2.4, 0.0079], &rings[0].id), &by)?,
         store.put(&rotor("60 grit 300 mm on adapter B", [300.0, 32.0, 76.0], "A 60 H 9 V", 35.0, [7.6, 0.058], &rings[1].id), &by)?,
+        store.put(&rotor("46 grit 200 mm on adapter C", [200.0, 20.0, 51.0], "A 46 J 8 V", 35.0, [2.6, 0.0083], &rings[2].id), &by)?,
     ];
     Ok(Fernhill { rotors, machines, rings, stands })
 }
@@ -145,43 +155,4 @@ fn rotor(
         expected_unbalance_g_mm: None,
         note: String::new(),
     }
-}
-
-/// Play one sitting to its end, doing what the program says.
-fn play(bench: &Bench, f: &Fernhill, rotor: usize, stand: usize, began: Timestamp) -> Result<(), SittingFault> {
-    let (rotor, machine, ring) = (&f.rotors[rotor], &f.machines[rotor], &f.rings[rotor]);
-    let reasons = Reasons { grade_mm_s: Some(1.0), ..Reasons::default() };
-    let allowance = weigh_allowance(&reasons, &rotor.body, &machine.body, &ring.body)?.allowance;
-    let start = SittingStart {
-        rotor: rotor.snapshot(),
-        stand: f.stands[stand].snapshot(),
-        machine: machine.snapshot(),
-        ring: ring.snapshot(),
-        allowance,
-        reader: serde_json::to_value(Reader::default()).unwrap_or_default(),
-        weights_at_start_deg: vec![0.0, 120.0, 240.0],
-        operator: "Wren".into(),
-        started_at: began,
-    };
-    let id = bench.store().new_sitting(&start)?.id;
-    let mut at = began;
-    for turn in 0.. {
-        at += SignedDuration::from_mins(2);
-        let sat = bench.sat(&id)?;
-        let act = Act { token: format!("play-{turn}"), after_seq: sat.standing.latest_seq, by: By { who: "Wren".into(), at } };
-        let step = sat.step?;
-        match step.action {
-            Action::MoveThenLook => bench.moved(&id, &act, step.weights_then.iter().map(|w| w.at_deg).collect())?,
-            Action::Look if sat.looks.len() < MOST_LOOKS => bench.virtual_look(&id, &act, step.look.unwrap_or(LookKind::Settle))?,
-            Action::Accept => {
-                bench.verdict(&id, &act, true, "")?;
-                break;
-            }
-            _ => {
-                bench.verdict(&id, &act, false, "Not shown on this stand; to be repeated on Birch.")?;
-                break;
-            }
-        };
-    }
-    Ok(())
 }

@@ -78,7 +78,7 @@ fn as_given(mut fault: Fault) -> Fault {
 }
 
 /// Read a typed input. The schema is asked first: it keeps the place and has the words.
-fn read<I: DeserializeOwned>(input: Value, schema: &Value) -> Result<I, Fault> {
+pub(crate) fn read<I: DeserializeOwned>(input: Value, schema: &Value) -> Result<I, Fault> {
     if let Some(fault) = explain(schema, &input) {
         return Err(fault);
     }
@@ -121,6 +121,11 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("saddle", "Where the arbor floats on an air saddle, how stiffly, on how much air, and with what drift.", crate::saddle::SaddleIn => crate::saddle::SaddleOut, crate::saddle::saddle, crate::saddle::example),
         entry!("pair", "The arbor on two equal saddles: who carries what, and what bores out of line do.", crate::pair::PairIn => crate::pair::PairOut, crate::pair::pair, crate::pair::example),
         entry!("end-for-end", "Drift told from unbalance by laying the rotor in end for end.", crate::end_for_end::EndForEndIn => crate::end_for_end::EndForEndOut, crate::end_for_end::end_for_end, crate::end_for_end::example),
+        entry!("floor", "Smallest unbalance that a stand can show, cause by cause, against the allowance of a rotor.", crate::floor::FloorIn => crate::floor::FloorOut, crate::floor::floor, crate::floor::example),
+        entry!("level", "Turns of each levelling screw from readings, what slope is good enough, and whether it stands safely.", crate::level::LevelIn => crate::level::LevelOut, crate::level::level, crate::level::example),
+        entry!("arbor", "How the arbor bends on its saddles, what that takes off the film, and what its run-out adds to the unbalance.", crate::arbor::ArborIn => crate::arbor::ArborOut, crate::arbor::arbor, crate::arbor::example),
+        entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
+        entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
     ];
     LIST
 }

@@ -3,9 +3,9 @@
 use crate::estimate::{EstimateIn, Known};
 use crate::fit_log::FitLogIn;
 use crate::look::{Look, Reading, WeightAt};
-use crate::next_step::{Groove, GrooveWeight, LookKind, NextStepIn, Reader};
+use crate::next_step::{Groove, GrooveWeight, NextStepIn, Reader};
 use crate::place_weights::{GrooveIn, PlaceWeightsIn, UnbalanceAt};
-use crate::virtual_bench::VirtualBenchIn;
+use crate::virtual_bench::{VirtualBenchIn, VirtualLook};
 
 /// Moment of one of the demo's weights, 16 g at 38 mm.
 const WEIGHT_G_MM: f64 = 16.0 * 38.0;
@@ -55,18 +55,24 @@ pub(crate) fn estimate() -> EstimateIn {
     }
 }
 
+fn groove() -> Groove {
+    Groove {
+        weights: vec![GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
+        graduation_deg: 1.0,
+        forbidden_deg: Vec::new(),
+        no_passing: true,
+    }
+}
+
 /// Input of `next-step`.
 pub(crate) fn next_step() -> NextStepIn {
     NextStepIn {
         known: known(),
         looks: looks(),
         weights_now: weights([0.0, 120.0, 240.0]),
-        groove: Groove {
-            weights: vec![GrooveWeight { moment_g_mm: WEIGHT_G_MM, arc_deg: 18.0 }; 3],
-            graduation_deg: 1.0,
-            forbidden_deg: Vec::new(),
-            no_passing: true,
-        },
+        groove: Some(groove()),
+        tapped_holes: None,
+        fixed: Vec::new(),
         allowance_g_mm: 9.7,
         floor_g_mm: 1.0,
         sureness: 0.95,
@@ -79,7 +85,7 @@ pub(crate) fn next_step() -> NextStepIn {
 pub(crate) fn place_weights() -> PlaceWeightsIn {
     PlaceWeightsIn::Groove(GrooveIn {
         unbalance: UnbalanceAt { size_g_mm: 260.0, at_deg: 143.0 },
-        groove: next_step().groove,
+        groove: groove(),
         present_deg: Some(vec![0.0, 120.0, 240.0]),
         fixed: Vec::new(),
         tie_g_mm: 0.5,
@@ -120,7 +126,11 @@ pub(crate) fn virtual_bench() -> VirtualBenchIn {
         setting_sd_deg: 0.25,
         weights: weights([0.0, 120.0, 240.0]),
         reader: Reader::default(),
-        look: LookKind::Settle,
+        turned_on_arbor_deg: 0.0,
+        arbor_error_sd_g_mm: 0.0,
+        trial: None,
+        holds: None,
+        look: VirtualLook::Settle,
         swings: 1.0,
         tell_truth: false,
     }

@@ -13,6 +13,7 @@
 //! ```
 
 pub mod allowance;
+pub mod arbor;
 mod calculation;
 pub mod end_for_end;
 pub mod estimate;
@@ -21,16 +22,22 @@ mod explain;
 pub mod film;
 mod finite;
 pub mod fit_log;
+pub mod floor;
+pub mod level;
 pub mod log_csv;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;
 pub mod pair;
 pub mod place_weights;
+pub mod qualify;
 mod read;
 pub mod rotor;
 pub mod saddle;
 mod saddle_input;
+pub mod stand;
+pub mod stand_sheet;
+pub mod support;
 pub mod virtual_bench;
 
 pub use calculation::{Calculation, calculations, find};

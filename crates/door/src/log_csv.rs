@@ -13,11 +13,12 @@ pub const MOST_BYTES: usize = 64 * MOST_POINTS;
 ///
 /// Encodings: UTF-8 with or without a byte order mark, UTF-16 with one, and Latin-1 (the header may hold such letters; the
 /// numbers are the same). Columns are parted by semicolon, tab or comma; with semicolon or tab, decimals may be written with a
-/// comma. One header row is allowed; empty rows and rows that start with `#` are passed over.
+/// comma. One header row is allowed; empty rows and rows that start with `#` are passed over. Whole numbers parted by commas need
+/// the header: without it, `10,5` may be two columns or one number with a decimal comma.
 ///
 /// # Errors
 /// A [`Fault`] for a file larger than [`MOST_BYTES`] or with more than 200000 rows, an odd UTF-16 or other binary content, no rows, a row
-/// without two numbers or with more columns than two, or a comma that could be a decimal or a separator.
+/// without two numbers or with more columns than two, or commas that could be decimals or separators.
 pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
     if bytes.len() > MOST_BYTES {
         return Err(Fault::new(
@@ -31,6 +32,8 @@ pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
     let separator = separator(&text);
     let (mut t, mut angle) = (Vec::new(), Vec::new());
     let mut header_seen = false;
+    // Whether anything shows that the rows are two columns, and not one with decimal commas.
+    let mut two_columns = separator != ',';
     for (i, line) in text.lines().enumerate() {
         let row = i + 1;
         let line = line.trim_matches(|c: char| c == ' ' || c == '\r' || c == '\u{feff}');
@@ -40,6 +43,10 @@ pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
         let cells: Vec<&str> = line.split(separator).map(|c| c.trim().trim_matches('"').trim()).collect();
         if !header_seen && t.is_empty() && cells.iter().all(|c| is_label(c)) {
             header_seen = true;
+            if separator == ',' && cells.len() == 1 {
+                return Err(one_column(row, line));
+            }
+            two_columns = true;
             continue;
         }
         if t.len() == MOST_POINTS {
@@ -51,13 +58,31 @@ pub fn parse_log_csv(bytes: &[u8]) -> Result<(Vec<f64>, Vec<f64>), Fault> {
             ));
         }
         let [first, second] = cells[..] else { return Err(wrong_columns(row, line, separator, cells.len())) };
+        two_columns |= ![first, second].iter().all(|c| c.bytes().all(|b| b.is_ascii_digit()));
         t.push(number(first, separator, row, "time")?);
         angle.push(number(second, separator, row, "angle")?);
     }
     if t.is_empty() {
         return Err(Fault::new("file", "no rows", "rows of time (s) and angle (degrees)", "the file holds no numbers"));
     }
+    if !two_columns {
+        return Err(Fault::new(
+            "file",
+            "whole numbers parted by commas, without a header",
+            "a header row such as t_s,angle_deg, or a semicolon between the columns",
+            "each row could be time and angle, or one number with a decimal comma",
+        ));
+    }
     Ok((t, angle))
+}
+
+fn one_column(row: usize, line: &str) -> Fault {
+    Fault::new(
+        format!("row {row}"),
+        shortened(line),
+        "a header of two columns, time and angle, or none",
+        "the header names one column: with decimal commas, part time and angle by a semicolon",
+    )
 }
 
 fn decoded(bytes: &[u8]) -> Result<String, Fault> {
@@ -182,8 +207,19 @@ mod tests {
     }
 
     #[test]
+    fn whole_numbers_are_two_columns_once_a_header_or_another_row_says_so() {
+        for text in ["t,a\n0,94\n1,-12\n", "0,94\n1,-12\n", "0,94\n1,12.0\n", "0;94\n1;12\n"] {
+            let (t, angle) = parse_log_csv(text.as_bytes()).expect(text);
+            assert_eq!((t, angle[0], angle[1].abs()), (vec![0.0, 1.0], 94.0, 12.0), "{text}");
+        }
+    }
+
+    #[test]
     fn what_can_not_be_read_is_refused_with_its_row() {
-        let rows: [(&str, &[u8], &str); 12] = [
+        let rows: [(&str, &[u8], &str); 15] = [
+            ("one column with decimal commas", b"10,5\n11,2\n12,9\n", "file"),
+            ("one column with decimal commas and a header", b"Winkel\n10,5\n11,2\n", "row 1"),
+            ("whole numbers that could be decimals", b"0,94\n1,92\n2,90\n", "file"),
             ("empty", b"", "file"),
             ("header only", b"t,a\n", "file"),
             ("decimal commas between commas", b"t,a\n0,0,94,25\n", "row 2"),

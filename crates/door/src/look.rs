@@ -171,7 +171,7 @@ pub fn weights(field: &str, list: &[WeightAt]) -> Result<Vec<Weight>, Fault> {
 }
 
 impl TrialWeight {
-    fn physics(&self) -> Result<Weight, Fault> {
+    pub(crate) fn physics(&self) -> Result<Weight, Fault> {
         let mass = self.mass_g.within("mass_g", 1e-4, 1e4, "g", "mass of the trial weight")?;
         let radius = self.radius_mm.within("radius_mm", 0.1, 2000.0, "mm", "radius of its mass centre")?;
         Ok(Weight { moment: Unbalance::from_g_mm(mass * radius), at: RotorAngle::from_deg(angle("at_deg", self.at_deg)?) })

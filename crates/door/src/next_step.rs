@@ -1,4 +1,7 @@
-//! `next-step`: what to do after a look.
+//! `next-step`: what to do after a look. Here the shapes and the way to the physics and back.
+
+mod ring;
+mod say;
 
 use crate::Fault;
 use crate::estimate::{EstimateOut, Known};
@@ -8,10 +11,12 @@ use serde::{Deserialize, Serialize};
 use stillwheel_physics::Ranged;
 use stillwheel_physics::bench::look::Weight;
 use stillwheel_physics::bench::next_step::{self as physics, LookPlan, Situation};
+use stillwheel_physics::bench::placement::Hole;
 use stillwheel_physics::bench::ring::Ring;
 use stillwheel_physics::quantity::{Angle, Seconds, Unbalance, UnbalanceVector};
 
-pub use crate::place_weights::{Groove, GrooveWeight};
+pub use crate::place_weights::{Groove, GrooveWeight, SetScrew, TappedHole};
+pub use ring::TappedHoles;
 
 /// How well this person reads.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -44,10 +49,17 @@ pub struct NextStepIn {
     pub known: Known,
     /// The looks so far (may be none).
     pub looks: Vec<Look>,
-    /// Where the weights are now.
+    /// Where the weights are now. Tapped holes: one entry a hole, a screw's mass times the hole's radius, 0 for an empty hole.
     pub weights_now: Vec<WeightAt>,
-    /// How they may be placed.
-    pub groove: Groove,
+    /// For weights that slide in a groove: how they may be placed. Either this or `tapped_holes`.
+    #[serde(default)]
+    pub groove: Option<Groove>,
+    /// For set screws: holes and stock. Either this or `groove`.
+    #[serde(default)]
+    pub tapped_holes: Option<TappedHoles>,
+    /// Weights that may not be moved, one entry a weight (holes: whose screw, or emptiness, may not be changed); empty: all may.
+    #[serde(default)]
+    pub fixed: Vec<bool>,
     /// Permissible residual unbalance, g·mm.
     pub allowance_g_mm: f64,
     /// The smallest unbalance that this stand can show, g·mm.
@@ -106,6 +118,19 @@ pub struct WeightMove {
     pub by_deg: f64,
 }
 
+/// One hole whose screw changes.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ScrewChange {
+    /// Which hole, from 0.
+    pub hole: usize,
+    /// Where it is, degrees.
+    pub at_deg: f64,
+    /// Mass of the screw that comes out, g; missing: the hole is empty.
+    pub out_g: Option<f64>,
+    /// Mass of the screw that goes in, g; missing: it stays empty.
+    pub in_g: Option<f64>,
+}
+
 /// A choice that was weighed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Choice {
@@ -134,8 +159,11 @@ pub struct NextStepOut {
     pub swings: Option<f64>,
     /// About how long one full swing will take, s.
     pub expected_period_s: Option<f64>,
-    /// The moves, if any.
+    /// The moves in a groove, if any.
     pub moves: Vec<WeightMove>,
+    /// The screws to change, if any.
+    #[serde(default)]
+    pub screw_changes: Vec<ScrewChange>,
     /// Where all weights will be.
     pub weights_then: Vec<WeightAt>,
     /// Probability that the residual is within the allowance with the weights where they are now.
@@ -158,12 +186,13 @@ pub fn next_step(input: &NextStepIn) -> Result<NextStepOut, Fault> {
     let known = input.known.physics().map_err(|f| f.inside("known"))?;
     let looks = crate::estimate::looks(&input.looks)?;
     let now = weights("weights_now", &input.weights_now)?;
-    let n = input.groove.weights.len();
+    let ring = input.ring()?;
+    let n = ring::places(&ring);
     if now.len() != n || looks.iter().any(|l| l.weights.len() != n) {
         return Err(Fault::new(
             "weights_now",
             now.len(),
-            format!("{n} weights, as many as the groove has, here and in each look"),
+            format!("{n} weights, as many as the groove has weights or the ring has holes, here and in each look"),
             "list all weights in one order through the sitting",
         ));
     }
@@ -171,14 +200,6 @@ pub fn next_step(input: &NextStepIn) -> Result<NextStepOut, Fault> {
     let floor = input.floor_g_mm.within("floor_g_mm", 0.0, 1e7, "g·mm", "the smallest unbalance that the stand can show")?;
     let sureness = input.sureness.within("sureness", 0.5, 0.999, "", "probability asked for before a residual is accepted")?;
     let reader = input.reader.physics().map_err(|f| f.inside("reader"))?;
-    let task = input.groove.task(UnbalanceVector::default());
-    let ring = Ring::Groove {
-        weights: task.weights,
-        graduation: task.graduation,
-        forbidden: task.forbidden,
-        no_passing: task.no_passing,
-        fixed: vec![],
-    };
     let situation = Situation {
         known: &known,
         looks: &looks,
@@ -190,8 +211,9 @@ pub fn next_step(input: &NextStepIn) -> Result<NextStepOut, Fault> {
         reader,
         seed: input.seed,
     };
-    let proposal = physics::propose(&situation)?;
-    Ok(told(input, &proposal, &now))
+    let proposal = physics::propose(&situation)
+        .map_err(|f| if f.field.starts_with("holes") || f.field.starts_with("stock") { f.inside("tapped_holes") } else { f })?;
+    Ok(told(input, &ring, &proposal, &now))
 }
 
 impl Reader {
@@ -224,7 +246,7 @@ impl Reader {
     }
 }
 
-fn told(input: &NextStepIn, p: &physics::Proposal, now: &[Weight]) -> NextStepOut {
+fn told(input: &NextStepIn, ring: &Ring, p: &physics::Proposal, now: &[Weight]) -> NextStepOut {
     let action = match p.action {
         physics::Action::Accept => Action::Accept,
         physics::Action::MoveThenLook => Action::MoveThenLook,
@@ -255,14 +277,16 @@ fn told(input: &NextStepIn, p: &physics::Proposal, now: &[Weight]) -> NextStepOu
             by_deg: p.choice.as_ref().and_then(|c| c.ways.get(weight)).map_or_else(|| b.at.from(a.at).deg(), |w| w.deg()),
         })
         .collect();
+    let screw_changes = screw_changes(ring, now, then);
     NextStepOut {
         action,
-        say: say(input, p, action, plan, moves.len()),
+        say: say::say(input, ring, p, action, moves.len(), screw_changes.len()),
         look: plan.map(kind),
         let_go_deg,
         swings,
         expected_period_s: p.expected_period.map(Seconds::s).filter(|t| t.is_finite()),
         moves,
+        screw_changes,
         weights_then: then.iter().map(|w| WeightAt { moment_g_mm: w.moment.g_mm(), at_deg: w.at.deg() }).collect(),
         p_within_allowance: p.p_within,
         allowance_g_mm: input.allowance_g_mm,
@@ -270,6 +294,19 @@ fn told(input: &NextStepIn, p: &physics::Proposal, now: &[Weight]) -> NextStepOu
         choices: p.choices.iter().map(choice).collect(),
         estimate: (!input.looks.is_empty()).then(|| crate::estimate::told(&p.belief, Some(Unbalance::from_g_mm(input.allowance_g_mm)))),
     }
+}
+
+/// Holes whose screw is another then.
+fn screw_changes(ring: &Ring, now: &[Weight], then: &[Weight]) -> Vec<ScrewChange> {
+    let Ring::Holes { holes, .. } = ring else { return Vec::new() };
+    let screw = |w: &Weight, h: &Hole| (w.moment.g_mm() > 0.0).then(|| w.moment.g_mm() / h.radius.mm());
+    let changed = |(a, b): (&Weight, &Weight)| (a.moment.g_mm() - b.moment.g_mm()).abs() > 1e-6 * a.moment.g_mm().max(b.moment.g_mm());
+    holes
+        .iter()
+        .enumerate()
+        .filter(|&(i, _)| changed((&now[i], &then[i])))
+        .map(|(hole, h)| ScrewChange { hole, at_deg: h.at.deg(), out_g: screw(&now[hole], h), in_g: screw(&then[hole], h) })
+        .collect()
 }
 
 fn kind(plan: LookPlan) -> LookKind {
@@ -291,41 +328,4 @@ fn choice(c: &physics::Choice) -> Choice {
         LookPlan::Swing { .. } => "time a swing".to_owned(),
     };
     Choice { what: format!("{place}, {look}"), expected_looks: c.expected_looks, weights_moved: c.moved, p_proven_by_it: c.p_proven }
-}
-
-/// The step in a sentence.
-fn say(input: &NextStepIn, p: &physics::Proposal, action: Action, plan: Option<LookPlan>, moved: usize) -> String {
-    let percent = |v: f64| if v > 0.995 { "more than 99 %".to_owned() } else { format!("{:.0} %", 100.0 * v) };
-    let look = match plan {
-        Some(LookPlan::Swing { swings }) => {
-            let how = if swings < 1.0 { "time it to the other turning point" } else { "time one full swing, out and back" };
-            format!(
-                "let it go {:.0}° from its rest place and {how}; if it is still out after {:.0} s, say so",
-                input.reader.amplitude_deg, input.reader.patience_s
-            )
-        }
-        _ => "let it settle and read the bottom".to_owned(),
-    };
-    match action {
-        Action::Accept => {
-            format!("Balanced: the residual is within {:.3} g·mm with a probability of {}.", input.allowance_g_mm, percent(p.p_within))
-        }
-        Action::StandCannotShow => format!(
-            "This stand can't prove it: its floor is {:.3} g·mm and the allowance {:.3} g·mm. Use a better stand, or allow more.",
-            input.floor_g_mm, input.allowance_g_mm
-        ),
-        Action::WeightsTooLight => {
-            let total: f64 = input.groove.weights.iter().map(|w| w.moment_g_mm).sum();
-            let u = p.belief.unbalance().size.p50.g_mm();
-            format!(
-                "The weights can't answer this: the unbalance is about {u:.0} g·mm and all weights together give {total:.0} g·mm at most. Use weights {:.1} times as heavy.",
-                (1.1 * u / total.max(1e-9)).max(1.1)
-            )
-        }
-        Action::MoveThenLook => format!("Move {moved} weight{} as shown and clamp; then {look}.", if moved == 1 { "" } else { "s" }),
-        Action::Look => {
-            let mut c = look.chars();
-            format!("{}{}.", c.next().map(|f| f.to_uppercase().to_string()).unwrap_or_default(), c.as_str())
-        }
-    }
 }

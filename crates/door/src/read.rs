@@ -23,6 +23,9 @@ impl Format {
     }
 }
 
+/// Most items of one list: five times the longest log. What is longer is refused while it is read, before it fills the memory.
+const MOST_ITEMS: usize = 1_000_000;
+
 /// Read an input from bytes; `format` from the file's name if it tells, else by the first sign.
 ///
 /// # Errors
@@ -45,7 +48,7 @@ pub fn read_bytes(bytes: &[u8], format: Option<Format>) -> Result<Value, Fault> 
 ///
 /// # Errors
 /// A [`Fault`] that names the field for text that is not JSON, numbers out of the range of a 64-bit float (`1e999`),
-/// and keys that stand twice.
+/// keys that stand twice, and lists of more than 1,000,000 items.
 pub fn read_json(text: &str) -> Result<Value, Fault> {
     let mut json = serde_json::Deserializer::from_str(text);
     let Strict(value) = serde_path_to_error::deserialize(&mut json).map_err(|e| {
@@ -164,6 +167,9 @@ impl<'de> Visitor<'de> for StrictVisitor {
     fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Value, A::Error> {
         let mut items = Vec::new();
         while let Some(Strict(item)) = seq.next_element()? {
+            if items.len() == MOST_ITEMS {
+                return Err(A::Error::custom(format!("the list has more than {MOST_ITEMS} items: thin it")));
+            }
             items.push(item);
         }
         Ok(Value::Array(items))
@@ -225,6 +231,15 @@ mod tests {
         }
         // A name that says TOML is believed, and JSON in it is refused.
         assert_eq!(read_bytes(b"{\"a\": 1}", Some(Format::Toml)).unwrap_err().field, "input");
+    }
+
+    #[test]
+    fn ten_million_items_are_refused_while_they_are_read() {
+        let text = format!("{{\"t_s\": [{}0]}}", "0,".repeat(10_000_000));
+        let begun = std::time::Instant::now();
+        let f = read_json(&text).unwrap_err();
+        assert!(f.field.starts_with("t_s") && f.why.contains("1000000"), "{f}");
+        assert!(begun.elapsed().as_millis() < 1000, "{:?}", begun.elapsed());
     }
 
     #[test]

@@ -2,8 +2,9 @@
 
 use std::path::Path;
 use stillwheel_drawing::{
-    ForbiddenArc, LogPlot, LogPoint, Page, PictureUnbalance, PictureWeight, RegionPlot, RingTemplate, Scale, TemplateWeight, WheelPicture,
-    log_plot, region, ring_template, settled, to_pdf, wheel,
+    BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, ForbiddenArc, LogPlot, LogPoint, MarkKind, Page,
+    PictureUnbalance, PictureWeight, PlotAxis, PressureMap, RegionPlot, RingTemplate, SaddleSection, Scale, Series, TemplateWeight,
+    WheelPicture, budget, curves, feet, log_plot, pressure_map, region, ring_template, saddle_section, settled, to_pdf, wheel,
 };
 use stillwheel_physics::quantity::{Angle, RotorAngle};
 
@@ -73,6 +74,81 @@ fn template(scale: Scale) -> RingTemplate {
     }
 }
 
+/// A half-round saddle with an arbor that floats 7 µm up and 2 µm to the right: the shape is exact, the pressure a stand-in.
+fn section() -> SaddleSection {
+    let angles = (-45..=45).map(|k| f64::from(k) * 2.0);
+    let film = angles.clone().map(|a| [a, 14.0 + 7.0 * a.to_radians().cos() - 2.0 * a.to_radians().sin()]).collect();
+    let pressure = angles.map(|a| [a, 2.1 * (-a.abs() / 25.0).exp() * (1.0 - (a / 90.0).powi(2))]).collect();
+    SaddleSection {
+        title: "Section through the operator's saddle".to_owned(),
+        bore_radius_mm: 10.014,
+        arc_deg: 180.0,
+        film,
+        pressure,
+        port_diameter_mm: 1.2,
+        jet_diameter_mm: Some(0.15),
+        float_um: Some([2.0, 7.0]),
+        ..SaddleSection::default()
+    }
+}
+
+fn pressures() -> PressureMap {
+    let (columns, rows) = (61_i32, 41_i32);
+    let bar = (0..rows * columns)
+        .map(|k| {
+            let (x, z) = (f64::from(k % columns) / 30.0 - 1.0, f64::from(k / columns) / 20.0 - 1.0);
+            2.1 * (1.0 - x * x) * (1.0 - z * z) * (-3.0 * (x - 0.1).hypot(0.5 * z)).exp()
+        })
+        .collect();
+    PressureMap { title: "Pressure on the saddle".to_owned(), arc_deg: 180.0, length_mm: 24.0, columns: 61, bar, ..PressureMap::default() }
+}
+
+fn float_curve() -> CurvePlot {
+    let curve = |peak: f64| {
+        (0..80).map(|k| f64::from(k) * 0.4 - 13.0).map(|y| [y + 14.0, peak * (y + 15.0) / 9.0 * (1.0 - (y + 15.0) / 9.0).exp()]).collect()
+    };
+    CurvePlot {
+        title: "Force against float".to_owned(),
+        x: PlotAxis { name: "film under the arbor".to_owned(), unit: "µm".to_owned() },
+        y: PlotAxis { name: "force up".to_owned(), unit: "N".to_owned() },
+        series: vec![Series { name: "4 bar".to_owned(), points: curve(42.0) }, Series { name: "2 bar".to_owned(), points: curve(19.0) }],
+        marks: vec![
+            CurveMark { at: [20.9, 15.0], kind: MarkKind::Full, name: "floats here".to_owned() },
+            CurveMark { at: [1.5, 15.0], kind: MarkKind::Open, name: "can't stay here".to_owned() },
+        ],
+        level: Some((15.0, "load".to_owned())),
+        ..CurvePlot::default()
+    }
+}
+
+fn causes() -> BudgetPlot {
+    let cause = |name: &str, size_g_mm: f64, kind: CauseKind| BudgetCause { name: name.to_owned(), size_g_mm, kind };
+    BudgetPlot {
+        title: "Floor of the stand".to_owned(),
+        causes: vec![
+            cause("bore out of round, worst angle", 1.18, CauseKind::Systematic),
+            cause("port off to the side", 0.39, CauseKind::Systematic),
+            cause("reading the settle angle", 0.31, CauseKind::Random),
+            cause("slope across", 0.04, CauseKind::Systematic),
+        ],
+        root_sum_g_mm: 1.28,
+        worst_g_mm: 1.92,
+        allowance_g_mm: Some(2.4),
+        ..BudgetPlot::default()
+    }
+}
+
+fn plan_of_feet() -> FeetPlan {
+    let foot = |at_mm, rise: f64| FootMark { at_mm, rise_mm: Some(rise), clockwise_turns: Some(rise / 1.0) };
+    FeetPlan {
+        title: "Feet of the stand".to_owned(),
+        id_prefix: String::new(),
+        plate_mm: [320.0, 180.0],
+        feet: [foot([20.0, 20.0], 0.12), foot([300.0, 20.0], -1.4), foot([160.0, 160.0], 0.0)],
+        mass_centre_mm: Some([160.0, 75.0]),
+    }
+}
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = std::env::args().nth(1).ok_or("usage: gallery FOLDER")?;
     let folder = Path::new(&folder);
@@ -124,6 +200,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ("wheel-clock", wheel(&clock)?),
         ("region", region(&residual)?),
         ("swing-log", log_plot(&swing_log())?),
+        ("saddle-section", saddle_section(&section())?),
+        ("pressure-map", pressure_map(&pressures())?),
+        ("float-curve", curves(&float_curve())?),
+        ("floor-budget", budget(&causes())?),
+        ("feet", feet(&plan_of_feet())?),
         ("ring-template-a4", ring_template(&template(Scale::CounterClockwise), Page::A4)?),
     ];
     for (name, svg) in &pictures {

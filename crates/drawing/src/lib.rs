@@ -24,7 +24,8 @@
 //! ```
 //!
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
-//! of the weight ring ([`ring_template`]), any of them on paper ([`to_pdf`]).
+//! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
+//! [`feet`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod colour;
@@ -34,6 +35,7 @@ mod polar;
 mod region;
 mod ring_template;
 mod scale;
+mod stand;
 mod svg;
 mod wheel;
 
@@ -43,4 +45,8 @@ pub use pdf::{Page, to_pdf};
 pub use region::{RegionPlot, region};
 pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
-pub use wheel::{ForbiddenArc, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};
+pub use stand::{
+    BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
+    budget, curves, feet, pressure_map, saddle_section,
+};
+pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

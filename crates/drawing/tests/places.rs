@@ -7,7 +7,8 @@ mod common;
 use common::{deg, log, middle, read, template, texts, weight};
 use rstest::rstest;
 use stillwheel_drawing::{
-    ForbiddenArc, Page, PictureUnbalance, RegionPlot, Scale, WheelPicture, ZERO_MARK_UP, log_plot, region, ring_template, settled, wheel,
+    ForbiddenArc, Page, PictureHole, PictureUnbalance, RegionPlot, Scale, WheelPicture, ZERO_MARK_UP, log_plot, region, ring_template,
+    settled, wheel,
 };
 use stillwheel_physics::quantity::RoomAngle;
 
@@ -124,6 +125,37 @@ fn the_scale_s_labels_run_its_way_round_and_stay_upright() {
             assert!(b.height() < 18.0, "{b:?}");
         }
     }
+}
+
+/// 24 holes, hole 1 at the zero mark on top: hole 7 is at 90°, on the left; hole 13 below; hole 19 on the right.
+#[test]
+fn holes_stand_by_their_numbers_and_show_what_goes_in_and_out() {
+    let mut holes: Vec<PictureHole> = (0..24).map(|k| PictureHole { at: deg(15.0 * f64::from(k)), now: None, then: None }).collect();
+    holes[6].now = Some("2.3".into());
+    holes[12].then = Some(Some("4".into()));
+    holes[18] = PictureHole { now: Some("1.1".into()), then: Some(None), ..holes[18].clone() };
+    holes[0] = PictureHole { now: Some("1.1".into()), then: Some(Some("2.3".into())), ..holes[0].clone() };
+    let svg = wheel(&WheelPicture { holes, ..WheelPicture::default() }).unwrap();
+    let tree = read(&svg);
+    for (hole, expected) in [(1, Side::Up), (7, Side::Left), (13, Side::Down), (19, Side::Right)] {
+        let (seen, far) = side(middle(&tree, &format!("hole-{hole}")), AXIS, 16.0);
+        assert_eq!(seen, expected, "hole {hole}");
+        assert!((far - 124.5).abs() < 20.0, "{far}");
+    }
+    assert_eq!(svg.matches("data-part=\"hole\"").count(), 24);
+    // Put in: holes 13 and 1; take out: holes 19 and 1.
+    assert_eq!((svg.matches("data-part=\"target\"").count(), svg.matches("data-part=\"take-out\"").count()), (2, 2));
+    for words in [
+        "Hole 7 has a screw of 2.3 g.",
+        "Hole 13 is empty and gets a screw of 4 g.",
+        "The screw of 1.1 g comes out of hole 19.",
+        "Hole 1: the screw of 1.1 g is exchanged for one of 2.3 g.",
+    ] {
+        assert!(svg.contains(words), "{words}");
+    }
+    let long = PictureHole { at: deg(0.0), now: Some("123456789".into()), then: None };
+    let fault = wheel(&WheelPicture { holes: vec![long], ..WheelPicture::default() }).unwrap_err();
+    assert_eq!(fault.field, "holes[0]");
 }
 
 #[test]

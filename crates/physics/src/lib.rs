@@ -27,8 +27,9 @@
 //! ```
 //!
 //! Rooms: [`quantity`] (units), [`rotor`] (mass, inertia, allowance), [`bench`] (looks, estimate, placement, next
-//! step, swing logs, the virtual bench), [`film`] (the air film of a saddle), [`numerics`] (only what no library gives).
-//! Nothing in this crate reads a clock, a file or a random source other than a seed that the caller gives.
+//! step, swing logs, the virtual bench), [`film`] (the air film of a saddle), [`stand`] (supports, floor, level, arbor, qualification),
+//! [`numerics`] (only what no library gives). Nothing in this crate reads a clock, a file or a random source other than a seed that the
+//! caller gives.
 
 pub mod bench;
 mod fault;
@@ -36,5 +37,6 @@ pub mod film;
 pub mod numerics;
 pub mod quantity;
 pub mod rotor;
+pub mod stand;
 
 pub use fault::{Fault, FaultValue, Ranged};

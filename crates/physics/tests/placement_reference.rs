@@ -2,6 +2,10 @@
 //! scipy 1.17.1; closed forms) and `reference/balance-cases.json` (closed forms; vector sums from Rao, Mechanical
 //! Vibrations, SI 6e, ch. 9).
 
+#[path = "../../../reference/check.rs"]
+mod check;
+
+use check::{Kind, Tolerance};
 use serde_json::Value;
 use stillwheel_physics::bench::look::Weight;
 use stillwheel_physics::bench::placement::{
@@ -13,6 +17,24 @@ use stillwheel_physics::quantity::{Angle, Length, Mass, RotorAngle, Unbalance, U
 fn file(name: &str) -> Value {
     let path = format!("{}/../../reference/{name}", env!("CARGO_MANIFEST_DIR"));
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
+}
+
+/// A row whose expected value the independent program printed.
+fn row(id: &str, what: &str, expected: f64, got: f64, tolerance: Tolerance) {
+    check::row(
+        id,
+        what,
+        Kind::ReferenceProgram,
+        "independent program, numpy 2.4.6 and scipy 1.17.1 (balance-sessions.json)",
+        expected,
+        got,
+        tolerance,
+    );
+}
+
+/// A row of a case of balance-cases.json.
+fn case_row(id: &str, what: &str, expected: f64, got: f64, tolerance: Tolerance) {
+    check::row(id, what, Kind::ClosedFormOrTable, case(id)["source"].as_str().unwrap(), expected, got, tolerance);
 }
 
 fn sessions() -> Value {
@@ -72,11 +94,12 @@ fn closed_forms_of_two_and_three_equal_weights_match_the_reference() {
         seen += 1;
         let (e, tol) = (&p["expected"], p["tol_deg"].as_f64().unwrap());
         assert!(same_places(&got, &numbers(&e["angles_deg"]), tol), "{p}: {got:?}");
+        let id = format!("PLC closed form {seen}");
         if let Some(half) = e["half_spread_deg"].as_f64() {
-            assert!((got.half_spread.deg() - half).abs() <= tol, "{p}: {got:?}");
+            row(&id, "half the spread, degrees", half, got.half_spread.deg(), Tolerance::Absolute(tol));
         }
         if let Some(left) = e["residual_gmm"].as_f64() {
-            assert!((got.residual.size().g_mm() - left).abs() < 1e-3, "{p}: {got:?}");
+            row(&id, "residual, g·mm", left, got.residual.size().g_mm(), Tolerance::Absolute(1e-3));
         }
         // What the form says is left is what its places leave.
         let weights: Vec<Weight> = got.at.iter().map(|&at| Weight { moment: q(), at }).collect();
@@ -98,9 +121,9 @@ fn wts_cases_two_and_three_weights_about_the_light_side() {
         let expected: Vec<f64> = ["w1_deg", "w2_deg", "w3_deg"].iter().filter_map(|k| e[*k].as_f64()).collect();
         assert!(same_places(&got, &expected, 0.001), "{id}: {got:?}");
         let half = e["half_angle_deg"].as_f64().or(e["spread_deg"].as_f64()).unwrap();
-        assert!((got.half_spread.deg() - half).abs() < 0.001, "{id}");
+        case_row(id, "half the spread, degrees", half, got.half_spread.deg(), Tolerance::Absolute(0.001));
         let sum: UnbalanceVector = got.at.iter().map(|&at| Weight { moment: q, at }.vector()).sum();
-        assert!((sum.size().g_mm() - e["resultant_g_mm"].as_f64().unwrap()).abs() < 0.001, "{id}");
+        case_row(id, "resultant_g_mm", e["resultant_g_mm"].as_f64().unwrap(), sum.size().g_mm(), Tolerance::Absolute(0.001));
     }
 }
 
@@ -115,8 +138,9 @@ fn wts_40_one_degree_of_setting_error_leaves_what_geometry_says() {
         residual(UnbalanceVector::polar(size, heavy), &turned).size().g_mm()
     };
     let e = &c["expected"];
-    assert!((left(1.0, 1.0) / e["same_sense_g_mm"].as_f64().unwrap() - 1.0).abs() < 1e-4);
-    assert!((left(-1.0, 1.0) / e["opposite_sense_g_mm"].as_f64().unwrap() - 1.0).abs() < 1e-4);
+    for (name, got) in [("same_sense_g_mm", left(1.0, 1.0)), ("opposite_sense_g_mm", left(-1.0, 1.0))] {
+        case_row("WTS-40", name, e[name].as_f64().unwrap(), got, Tolerance::Relative(1e-4));
+    }
 }
 
 #[test]
@@ -129,9 +153,9 @@ fn wts_50_a_pair_beside_a_weight_that_stays() {
     let each = g_mm(num(i, "each_movable_g_mm"));
     let got = pair_for_rest(u, &[stays], each).unwrap();
     assert!(same_places(&got, &[num(e, "w1_deg"), num(e, "w2_deg")], 0.001), "{got:?}");
-    assert!((got.half_spread.deg() - num(e, "half_angle_deg")).abs() < 0.001);
+    case_row("WTS-50", "half_angle_deg", num(e, "half_angle_deg"), got.half_spread.deg(), Tolerance::Absolute(0.001));
     let pair: UnbalanceVector = got.at.iter().map(|&at| Weight { moment: each, at }.vector()).sum();
-    assert!((pair.size().g_mm() / num(e, "pair_g_mm") - 1.0).abs() < 1e-4);
+    case_row("WTS-50", "pair_g_mm", num(e, "pair_g_mm"), pair.size().g_mm(), Tolerance::Relative(1e-4));
     assert!(degrees_apart(pair.at().deg(), num(e, "pair_deg")) < 0.001);
 }
 
@@ -145,7 +169,7 @@ fn vec_01_and_02_masses_at_one_radius_and_a_fifth_hole() {
         .map(|(m, a)| Weight { moment: g_mm(*m), at: RotorAngle::from_deg(a) })
         .collect();
     let light = -residual(UnbalanceVector::default(), &weights);
-    assert!((light.size().g_mm() / c["expected"]["fourth_g"].as_f64().unwrap() - 1.0).abs() < 1e-4);
+    case_row("VEC-01", "fourth_g", c["expected"]["fourth_g"].as_f64().unwrap(), light.size().g_mm(), Tolerance::Relative(1e-4));
     assert!(degrees_apart(light.at().deg(), c["expected"]["fourth_deg"].as_f64().unwrap()) < 0.02);
 
     // VEC-02: four holes make an unbalance; the fifth is drilled on its heavy side.
@@ -167,7 +191,7 @@ fn vec_01_and_02_masses_at_one_radius_and_a_fifth_hole() {
         Angle::from_deg(118.0),
     )
     .unwrap();
-    assert!((hole.mass.g() / e["fifth_g"].as_f64().unwrap() - 1.0).abs() < 1e-4);
+    case_row("VEC-02", "fifth_g", e["fifth_g"].as_f64().unwrap(), hole.mass.g(), Tolerance::Relative(1e-4));
     assert!(degrees_apart(hole.at.deg(), e["fifth_deg"].as_f64().unwrap()) < 0.02);
 }
 
@@ -193,7 +217,8 @@ fn drilling_depths_match_the_reference() {
         seen += 1;
         let expected = p["expected"][key].as_f64().unwrap();
         // Printed to six decimals: the tolerance of 1e-5 stands in the file.
-        assert!((got.unwrap().depth.mm() / expected - 1.0).abs() <= num("tol_rel"), "{p}");
+        let id = format!("PLC drilling {seen}");
+        row(&id, key, expected, got.unwrap().depth.mm(), Tolerance::Relative(num("tol_rel")));
     }
     assert_eq!(seen, 4);
 }
@@ -246,7 +271,7 @@ fn groove_cases() -> Vec<GrooveCase> {
         cases.push(GrooveCase {
             task: task(&p["target_u_gmm"], weights, ring, p),
             expected: p["expected"].clone(),
-            name: s["id"].to_string(),
+            name: s["id"].as_str().unwrap().to_owned(),
         });
     }
     cases
@@ -264,10 +289,12 @@ fn exact_placements_match_the_reference_to_its_printed_residual_travel_and_moves
         let got = place_in_groove(&c.task).unwrap();
         let e = |k: &str| c.expected[k].as_f64().unwrap();
         assert_eq!(got.proof, Proof::Best, "{}", c.name);
-        assert!((got.least_residual.unwrap().g_mm() - e("least_residual")).abs() <= 1e-6, "{}: {got:?} {}", c.name, c.expected);
-        assert!((got.residual.size().g_mm() - e("residual")).abs() <= 1e-6, "{}: {got:?} {}", c.name, c.expected);
-        assert!((got.travel.deg() - e("travel_deg")).abs() <= 1e-6, "{}: {got:?} {}", c.name, c.expected);
-        assert_eq!(got.moved as f64, e("moved"), "{}", c.name);
+        let id = format!("PLC {}", c.name);
+        let printed = Tolerance::Absolute(1e-6);
+        row(&id, "least residual, g·mm", e("least_residual"), got.least_residual.unwrap().g_mm(), printed);
+        row(&id, "residual of the least travel among equals, g·mm", e("residual"), got.residual.size().g_mm(), printed);
+        row(&id, "its travel, degrees", e("travel_deg"), got.travel.deg(), printed);
+        row(&id, "weights moved", e("moved"), got.moved as f64, Tolerance::Absolute(0.0));
         // Equal residual and travel are as good (equal weights, mirrored ways); otherwise the places are these.
         if c.expected["candidates_within_tie"] == 1 {
             assert_eq!(places(&got), numbers(&c.expected["angles"]), "{}", c.name);
@@ -303,9 +330,10 @@ fn tapped_holes_match_the_reference() {
         let got = place_in_holes(&task).unwrap();
         let e = &p["expected"];
         assert_eq!(got.proof, Proof::Best);
-        assert!((got.residual.size().g_mm() - e["residual_gmm"].as_f64().unwrap()).abs() <= 1e-6, "{p}: {got:?}");
-        assert_eq!(got.screws as u64, e["screws"].as_u64().unwrap(), "{p}: {got:?}");
-        assert!((got.mass.g() - e["mass_g"].as_f64().unwrap()).abs() < 1e-9, "{p}: {got:?}");
+        let id = format!("PLC tapped holes {seen}");
+        row(&id, "residual, g·mm", e["residual_gmm"].as_f64().unwrap(), got.residual.size().g_mm(), Tolerance::Absolute(1e-6));
+        row(&id, "screws", e["screws"].as_f64().unwrap(), got.screws as f64, Tolerance::Absolute(0.0));
+        row(&id, "their mass, g", e["mass_g"].as_f64().unwrap(), got.mass.g(), Tolerance::Absolute(1e-9));
         let indices: Vec<f64> = got.kind_in_hole.iter().map(|k| k.map_or(-1.0, |k| k as f64)).collect();
         assert_eq!(indices, numbers(&e["stock_index_per_hole"]), "{p}");
     }

@@ -2,9 +2,16 @@
 //!
 //! Source: reference/logs/expected.json (truth: exact integration with sticking in SciPy 1.17).
 
+#[path = "../../../reference/check.rs"]
+mod check;
+
+use check::{Kind, Tolerance};
 use serde_json::Value;
 use std::path::Path;
 use stillwheel_physics::bench::fit_log::{Known, LogFit, SwingLog, fit_log};
+
+/// Limits: `pass_when` of the file.
+const SOURCE: &str = "truth of a log integrated with sticking and noise by SciPy 1.17 (reference/logs/expected.json)";
 
 fn reference(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../reference").join(name);
@@ -60,9 +67,13 @@ fn the_four_reference_logs_give_back_their_truth_within_the_stated_limits() {
             fit.dominant_words
         );
         assert!(fit.converged);
-        assert!((u - of(truth, "U_gmm")).abs() <= of(limit, "U_abs_gmm"), "{}: U {u}", case["file"]);
-        assert!(off.abs() <= of(limit, "theta_abs_deg"), "{}: heavy side off by {off}°", case["file"]);
-        assert!((drift - of(truth, "drift_gmm")).abs() <= of(limit, "drift_abs_gmm"), "{}: drift {drift}", case["file"]);
+        let id = format!("FIT {}", case["file"].as_str().expect("a name"));
+        let row = |what: &str, expected: f64, got: f64, limit: f64| {
+            check::row(&id, what, Kind::OutsideLibrary, SOURCE, expected, got, Tolerance::Absolute(limit));
+        };
+        row("unbalance, g·mm", of(truth, "U_gmm"), u, of(limit, "U_abs_gmm"));
+        row("heavy side, degrees", of(truth, "theta_deg"), of(truth, "theta_deg") + off, of(limit, "theta_abs_deg"));
+        row("drift torque, g·mm", of(truth, "drift_gmm"), drift, of(limit, "drift_abs_gmm"));
         // Outliers and gap of log c: the reference fit (SciPy) used 1713 points of 1739; the others lost none.
         let lost = of(&case["reference_fit"], "n_dropped");
         assert!((fit.dropped.len() as f64 - lost).abs() <= 10.0, "{}: {} dropped", case["file"], fit.dropped.len());

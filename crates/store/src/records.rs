@@ -155,6 +155,9 @@ pub struct Hole {
     pub radius_mm: f64,
     /// Rotor angle, degrees counter-clockwise from the zero mark (0 to 360).
     pub at_deg: f64,
+    /// Whether what is in it, or that it is empty, must stay: a peened screw, a spoilt thread.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub fixed: bool,
 }
 
 /// Screws of one mass.
@@ -238,6 +241,9 @@ pub struct Stand {
     /// Set: this stand is the virtual bench, with this seed.
     #[serde(default)]
     pub virtual_seed: Option<u64>,
+    /// Its stand sheet as it was written, TOML (up to 65,536 bytes); empty: none yet.
+    #[serde(default)]
+    pub sheet_toml: String,
     /// Remarks.
     #[serde(default)]
     pub note: String,
@@ -266,6 +272,8 @@ fn count_within(field: &str, count: usize, low: usize, high: usize, why: &str) -
     if (low..=high).contains(&count) { Ok(()) } else { Err(StoreFault::invalid(field, count, format!("{low} to {high}"), why)) }
 }
 
+/// Longest stand sheet, bytes.
+const MOST_SHEET: usize = 65_536;
 const CHECK_UNIT: &str = "Check the unit and the decimal point.";
 const FROM_ZERO_MARK: &str = "Count from the zero mark, counter-clockwise.";
 
@@ -368,6 +376,33 @@ impl Groove {
 }
 
 impl TappedHoles {
+    /// Whether the stock can fill the holes so: nothing at all, or one entry a hole.
+    pub(crate) fn check_filling(&self, field: &str, screws: &[Option<usize>]) -> Result<(), StoreFault> {
+        if !screws.is_empty() && screws.len() != self.holes.len() {
+            let allowed = format!("{}, one a hole, or none", self.holes.len());
+            return Err(StoreFault::invalid(field, format!("{} entries", screws.len()), allowed, "Say of each hole which screw is in it."));
+        }
+        for (i, kind) in screws.iter().enumerate() {
+            if let Some(kind) = kind.filter(|k| *k >= self.stock.len()) {
+                let allowed = format!("below {}", self.stock.len());
+                return Err(StoreFault::invalid(format!("{field}[{i}]"), kind, allowed, "This screw is not in the stock."));
+            }
+        }
+        for (k, screw) in self.stock.iter().enumerate() {
+            let used = screws.iter().filter(|s| **s == Some(k)).count();
+            if used > screw.count as usize {
+                let why = format!("The stock has {} screws of {} g, those in holes included.", screw.count, screw.mass_g);
+                return Err(StoreFault::invalid(
+                    field,
+                    format!("{used} screws of {} g", screw.mass_g),
+                    format!("at most {}", screw.count),
+                    why,
+                ));
+            }
+        }
+        Ok(())
+    }
+
     fn check(&self) -> Result<(), StoreFault> {
         count_within("holes", self.holes.len(), 1, 360, "List the holes.")?;
         for (i, hole) in self.holes.iter().enumerate() {
@@ -396,6 +431,14 @@ impl Record for Stand {
         within("drift_sd_g_mm", self.drift_sd_g_mm, 0.0, 1e6, "g·mm", CHECK_UNIT)?;
         if let Some(radius) = self.arbor_radius_mm {
             within("arbor_radius_mm", radius, 0.1, 1000.0, "mm", CHECK_UNIT)?;
+        }
+        if self.sheet_toml.len() > MOST_SHEET {
+            return Err(StoreFault::invalid(
+                "sheet_toml",
+                self.sheet_toml.len(),
+                format!("up to {MOST_SHEET} bytes"),
+                "A sheet of a stand is a page or two.",
+            ));
         }
         check_note("note", &self.note)
     }

@@ -50,8 +50,11 @@ pub struct SittingStart {
     pub allowance: Allowance,
     /// How well the operator reads, as the calculation takes it.
     pub reader: Value,
-    /// Where the weights are, rotor angles in degrees (0 to 360), in the ring's order; for a groove one for each of its weights.
+    /// Where the weights of a groove are, rotor angles in degrees (0 to 360), one for each, in its order.
     pub weights_at_start_deg: Vec<f64>,
+    /// Which screw is in each tapped hole: its place in the stock from 0, or none. Empty: no screw is in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub screws_at_start: Vec<Option<usize>>,
     /// Who balances.
     pub operator: String,
     /// When it began.
@@ -123,16 +126,38 @@ impl SittingStart {
         for (i, &at_deg) in self.weights_at_start_deg.iter().enumerate() {
             within(&format!("weights_at_start_deg[{i}]"), at_deg, 0.0, 360.0, "°", "Count from the zero mark, counter-clockwise.")?;
         }
-        let (given, most) = match &self.ring.body.kind {
-            RingKind::Groove(groove) => (self.weights_at_start_deg.len() == groove.weights.len(), groove.weights.len()),
-            RingKind::TappedHoles(holes) => (self.weights_at_start_deg.len() <= holes.holes.len(), holes.holes.len()),
-        };
-        if !given {
-            let (count, name) = (self.weights_at_start_deg.len(), &self.ring.body.name);
-            let why = "Say for each weight where it is; screws: at most one a hole.";
-            return Err(StoreFault::invalid("weights_at_start_deg", format!("{count} angles"), format!("{most} for ring \"{name}\""), why));
+        let name = &self.ring.body.name;
+        match &self.ring.body.kind {
+            RingKind::Groove(groove) => {
+                let (count, most) = (self.weights_at_start_deg.len(), groove.weights.len());
+                if count != most {
+                    let allowed = format!("{most} for ring \"{name}\"");
+                    return Err(StoreFault::invalid(
+                        "weights_at_start_deg",
+                        format!("{count} angles"),
+                        allowed,
+                        "Say for each weight where it is.",
+                    ));
+                }
+                if !self.screws_at_start.is_empty() {
+                    return Err(StoreFault::invalid("screws_at_start", "screws", "none", "A groove has no tapped holes."));
+                }
+                Ok(())
+            }
+            RingKind::TappedHoles(holes) => {
+                let count = self.weights_at_start_deg.len();
+                if count > holes.holes.len() {
+                    let allowed = format!("{} for ring \"{name}\"", holes.holes.len());
+                    return Err(StoreFault::invalid(
+                        "weights_at_start_deg",
+                        format!("{count} angles"),
+                        allowed,
+                        "Screws: at most one a hole.",
+                    ));
+                }
+                holes.check_filling("screws_at_start", &self.screws_at_start)
+            }
         }
-        Ok(())
     }
 }
 

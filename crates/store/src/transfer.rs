@@ -96,7 +96,9 @@ impl Export {
         }
         // Some editors put a byte order mark in front.
         let text = text.trim_start_matches('\u{feff}');
-        let broken = |e: serde_json::Error| StoreFault::invalid("import", e, "a whole export file", "Export again, or mend that place.");
+        let broken = |e: serde_json::Error| {
+            StoreFault::invalid("import", format!("not readable ({e})"), "a whole export file", "Export again, or mend that place.")
+        };
         let head: Head = serde_json::from_str(text).map_err(broken)?;
         if head.format.as_ref().and_then(Value::as_str) != Some(FORMAT) {
             return Err(StoreFault::NotOurs { what: "This JSON".into(), why: format!("its format is not \"{FORMAT}\".") });

@@ -50,6 +50,7 @@ fn a_start_that_does_not_hold_together_is_refused() {
         ("allowance.g_mm", SittingStart { allowance: Allowance { g_mm: f64::NAN, ..good.allowance.clone() }, ..good.clone() }),
         ("weights_at_start_deg", SittingStart { weights_at_start_deg: vec![0.0, 120.0], ..good.clone() }),
         ("weights_at_start_deg[1]", SittingStart { weights_at_start_deg: vec![0.0, f64::NAN, 240.0], ..good.clone() }),
+        ("screws_at_start", SittingStart { screws_at_start: vec![None], ..good.clone() }),
         ("reader", SittingStart { reader: deep, ..good.clone() }),
     ];
     for (expected, start) in rows {

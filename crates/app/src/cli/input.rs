@@ -8,8 +8,8 @@ use std::io::{IsTerminal, Read};
 use std::path::Path;
 use stillwheel_door::{Fault, Format, read_bytes};
 
-/// Largest input that is read. A swing log of ten million rows fits; a wrong file does not fill the memory.
-const LARGEST_BYTES: u64 = 512 * 1024 * 1024;
+/// Largest input that is read, bytes. The longest swing log fits, written with all digits; a wrong file does not fill the memory.
+const LARGEST_BYTES: u64 = 32 * 1024 * 1024;
 
 /// Read an input; `None` and `-` mean standard input.
 pub(super) fn read_input(path: Option<&Path>) -> anyhow::Result<Value> {

@@ -9,6 +9,7 @@ mod input;
 mod program;
 mod quantity;
 mod rotor;
+mod stand;
 mod table;
 
 pub use program::{DemoArgs, ExportArgs, ImportArgs, PageSize, ServeArgs, TemplateArgs};
@@ -52,6 +53,14 @@ enum Command {
     FitLog(bench::FitLogArgs),
     /// Play the virtual bench described in a file, or its example.
     Bench(bench::BenchArgs),
+    /// The smallest unbalance that a stand can show, cause by cause, for the stand and rotor in a file.
+    Floor(bench::FileArgs),
+    /// Turns of each levelling screw from bubble or height readings.
+    Level(Box<stand::LevelArgs>),
+    /// How the arbor in a file bends on its saddles, and what that does.
+    Arbor(bench::FileArgs),
+    /// Drift, dry friction and floor of a real stand, from the tests in a file.
+    Qualify(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -95,6 +104,10 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Next(args) => answer("next-step", args.input()?, json),
         Command::FitLog(args) => answer("fit-log", args.input()?, json),
         Command::Bench(args) => answer("virtual-bench", args.input()?, json),
+        Command::Floor(args) => answer("floor", args.input()?, json),
+        Command::Level(args) => answer("level", args.input()?, json),
+        Command::Arbor(args) => answer("arbor", args.input()?, json),
+        Command::Qualify(args) => answer("qualify", args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

@@ -10,7 +10,11 @@ use std::fmt::Write as _;
 /// Endings of field names and the unit they mean; longer ones first where one ends in another.
 const UNITS: &[(&str, &str)] = &[
     ("_g2_mm2", "(g·mm)²"),
+    ("_g_mm_s", "g·mm·s"),
     ("_g_mm", "g·mm"),
+    ("_mm_per_m", "mm/m"),
+    ("_n_per_um", "N/µm"),
+    ("_urad", "µrad"),
     ("_oz_in", "oz·in"),
     ("_kg_m2", "kg·m²"),
     ("_g_cm3", "g/cm³"),
@@ -201,6 +205,8 @@ mod tests {
             ("inertia_kg_m2", "inertia", "kg·m²"),
             ("mass_kg", "mass", "kg"),
             ("force_n", "force", "N"),
+            ("viscous_drag_g_mm_s", "viscous drag", "g·mm·s"),
+            ("axis_tilt_mm_per_m", "axis tilt", "mm/m"),
             ("rim_speed_m_s", "rim speed", "m/s"),
             ("reason", "reason", ""),
         ] {

@@ -27,11 +27,20 @@ pub struct LookBody {
     pub source: Source,
 }
 
-/// A move.
+/// A move: weights slid in a groove, or screws changed in tapped holes.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct MoveBody {
-    /// Where all weights are after it, rotor angles in degrees, in the ring's order.
-    pub to_deg: Vec<f64>,
+#[serde(untagged)]
+pub enum MoveBody {
+    /// In a groove.
+    Slid {
+        /// Where all weights are after it, rotor angles in degrees, in the ring's order.
+        to_deg: Vec<f64>,
+    },
+    /// In tapped holes.
+    Screws {
+        /// Which screw is in each hole after it: its place in the ring's stock from 0, or none.
+        screw_in_hole: Vec<Option<usize>>,
+    },
 }
 
 /// A verdict, with all that it rests on.

@@ -11,7 +11,8 @@ mod virtual_bench;
 
 pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
-pub use model::{known, next_step_in, weight_ring_of};
+pub use model::{known, next_step_in, screws_in};
+pub use virtual_bench::Asked;
 
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -19,8 +20,8 @@ use stillwheel_door::Fault;
 use stillwheel_door::fit_log::{FitLogIn, fit_log};
 use stillwheel_door::log_csv::parse_log_csv;
 use stillwheel_door::look::{Look, Reading, TrialWeight, WeightAt};
-use stillwheel_door::next_step::{Action, LookKind, NextStepIn, NextStepOut, Reader, next_step};
-use stillwheel_store::{By, Event, EventKind, Id, NewEvent, Sitting, StandKind, Standing, Store, StoreFault};
+use stillwheel_door::next_step::{Action, NextStepIn, NextStepOut, Reader, next_step};
+use stillwheel_store::{By, Event, EventKind, Id, NewEvent, RingKind, Sitting, StandKind, Standing, Store, StoreFault, WeightRing};
 
 /// What went wrong with an act.
 #[derive(Clone, Debug, thiserror::Error)]
@@ -42,6 +43,23 @@ pub struct Act {
     pub after_seq: u32,
     /// Who and when.
     pub by: By,
+}
+
+/// What was read in a look.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taken {
+    /// The reading.
+    pub reading: Reading,
+    /// A known mass that was on for this look only.
+    pub trial: Option<TrialWeight>,
+    /// Rotor turned on the arbor against its first seat, degrees counter-clockwise.
+    pub turned_deg: f64,
+}
+
+impl From<Reading> for Taken {
+    fn from(reading: Reading) -> Self {
+        Self { reading, trial: None, turned_deg: 0.0 }
+    }
 }
 
 /// A look that stands.
@@ -122,8 +140,7 @@ impl Bench {
             match event.kind {
                 EventKind::Look => looks.push(SeenLook { seq: event.seq, look: bodies::read::<LookBody>(event)?.look }),
                 EventKind::Move => {
-                    let moved: MoveBody = bodies::read(event)?;
-                    weights = model::placed(&weights, &moved.to_deg)?;
+                    weights = after(&sitting.start.ring.body, &weights, &bodies::read(event)?)?;
                 }
                 _ => {}
             }
@@ -152,16 +169,12 @@ impl Bench {
     ///
     /// # Errors
     /// A [`Fault`] for a reading out of its range (nothing is stored then); the store's faults.
-    pub fn look(
-        &self,
-        id: &Id,
-        act: &Act,
-        reading: Reading,
-        trial: Option<TrialWeight>,
-        turned_deg: f64,
-        source: Source,
-    ) -> Result<Event, SittingFault> {
+    pub fn look(&self, id: &Id, act: &Act, taken: Taken, source: Source) -> Result<Event, SittingFault> {
+        let Taken { reading, trial, turned_deg } = taken;
         let seen = self.sat_after(id, act.after_seq)?;
+        if let Some(trial) = &trial {
+            lighter_than_the_rotor(trial, &seen.sitting)?;
+        }
         let look = Look { weights: seen.weights.clone(), turned_on_arbor_deg: turned_deg, trial, reading };
         let mut looks = seen.looks;
         looks.push(SeenLook { seq: act.after_seq + 1, look: look.clone() });
@@ -180,8 +193,33 @@ impl Bench {
     /// A [`Fault`] for a wrong number of weights or an angle that is none; the store's faults.
     pub fn moved(&self, id: &Id, act: &Act, to_deg: Vec<f64>) -> Result<Event, SittingFault> {
         let seen = self.sat_after(id, act.after_seq)?;
-        let to_deg = model::placed(&seen.weights, &to_deg)?.iter().map(|w| w.at_deg).collect();
-        self.append(id, act, EventKind::Move, &MoveBody { to_deg })
+        let to_deg = model::placed(&seen.sitting.start.ring.body, &seen.weights, &to_deg)?.iter().map(|w| w.at_deg).collect();
+        self.append(id, act, EventKind::Move, &MoveBody::Slid { to_deg })
+    }
+
+    /// Store which screw is in each tapped hole: its place in the ring's stock from 0, or none.
+    ///
+    /// # Errors
+    /// A [`Fault`] for a ring without holes, a wrong number of entries, a screw that the stock doesn't have; the store's faults.
+    pub fn screws_changed(&self, id: &Id, act: &Act, screw_in_hole: Vec<Option<usize>>) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let body = MoveBody::Screws { screw_in_hole };
+        after(&seen.sitting.start.ring.body, &seen.weights, &body)?;
+        self.append(id, act, EventKind::Move, &body)
+    }
+
+    /// Store that the weights were moved, or the screws changed, as was proposed.
+    ///
+    /// # Errors
+    /// A [`Fault`] when no step can be worked out; the store's faults.
+    pub fn as_proposed(&self, id: &Id, act: &Act) -> Result<Event, SittingFault> {
+        let seen = self.sat_after(id, act.after_seq)?;
+        let then = seen.step?.weights_then;
+        let ring = &seen.sitting.start.ring.body;
+        match &ring.kind {
+            RingKind::Groove(_) => self.moved(id, act, then.iter().map(|w| w.at_deg).collect()),
+            RingKind::TappedHoles(_) => self.screws_changed(id, act, screws_in(ring, &then)),
+        }
     }
 
     /// Take back event `seq`.
@@ -227,20 +265,21 @@ impl Bench {
     ///
     /// # Errors
     /// A [`Fault`] when the stand is a real one, or the virtual bench refuses; the store's faults.
-    pub fn virtual_look(&self, id: &Id, act: &Act, kind: LookKind) -> Result<Event, SittingFault> {
+    pub fn virtual_look(&self, id: &Id, act: &Act, asked: Asked) -> Result<Event, SittingFault> {
         let seen = self.sat_after(id, act.after_seq)?;
-        let reading = virtual_bench::look(&seen, act.after_seq, kind)?;
-        self.look(id, act, reading, None, 0.0, Source::VirtualBench)
+        let out = virtual_bench::look(&seen, act.after_seq, asked)?;
+        let taken = Taken { reading: out.reading, trial: out.trial.or(asked.trial), turned_deg: asked.turned_deg };
+        self.look(id, act, taken, Source::VirtualBench)
     }
 
     /// Fit a swing log (a file of times and angles) and store it as a look.
     ///
     /// # Errors
     /// A [`Fault`] when the file can't be read, or the log does not tell a look; the store's faults.
-    pub fn swing_log(&self, id: &Id, act: &Act, csv: &[u8]) -> Result<Event, SittingFault> {
+    pub fn swing_log(&self, id: &Id, act: &Act, csv: &[u8], turned_deg: f64) -> Result<Event, SittingFault> {
         let seen = self.sat_after(id, act.after_seq)?;
         let (t_s, angle_deg) = parse_log_csv(csv)?;
-        let known = known(&seen.sitting.start)?;
+        let known = known(&seen.sitting.start, false)?;
         let fit = fit_log(&FitLogIn {
             t_s,
             angle_deg,
@@ -255,12 +294,34 @@ impl Bench {
             let why = if fit.cautions.is_empty() { fit.main_cause_words } else { fit.cautions.join(" ") };
             return Err(Fault::new("log", "this log", "a log that shows where it swings to and how fast", why).into());
         };
-        self.look(id, act, reading, None, 0.0, Source::SwingLog)
+        self.look(id, act, Taken { reading, trial: None, turned_deg }, Source::SwingLog)
     }
 
     fn append<B: serde::Serialize>(&self, id: &Id, act: &Act, kind: EventKind, body: &B) -> Result<Event, SittingFault> {
         let body = serde_json::to_value(body).map_err(|e| Fault::new("body", "this event", "finite numbers", e.to_string()))?;
         Ok(self.store.append(id, &NewEvent { token: act.token.clone(), after_seq: act.after_seq, kind, body, by: act.by.clone() })?)
+    }
+}
+
+/// A trial weight as heavy as the rotor is a slip of the pen, or of the unit.
+fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), Fault> {
+    let rotor_g = 1000.0 * sitting.start.rotor.body.mass_kg;
+    if trial.mass_g < rotor_g {
+        return Ok(());
+    }
+    Err(Fault::new(
+        "mass_g",
+        trial.mass_g,
+        format!("less than {rotor_g} g, the rotor's own mass"),
+        "the trial weight is heavier than the rotor",
+    ))
+}
+
+/// The weights after a move.
+fn after(ring: &WeightRing, weights: &[WeightAt], moved: &MoveBody) -> Result<Vec<WeightAt>, Fault> {
+    match moved {
+        MoveBody::Slid { to_deg } => model::placed(ring, weights, to_deg),
+        MoveBody::Screws { screw_in_hole } => model::rescrewed(ring, weights, screw_in_hole),
     }
 }
 

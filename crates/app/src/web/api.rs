@@ -2,12 +2,13 @@
 
 use super::error::WebError;
 use axum::Json;
+use axum::body::Bytes;
 use axum::extract::Path;
-use axum::extract::rejection::JsonRejection;
-use axum::http::StatusCode;
+use axum::extract::rejection::BytesRejection;
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde_json::{Value, json};
-use stillwheel_door::{Fault, calculations, find};
+use stillwheel_door::{Fault, Format, calculations, find, read_bytes};
 
 /// `GET /api/compute`: names and what they answer.
 pub(crate) async fn list() -> Json<Value> {
@@ -25,20 +26,23 @@ pub(crate) async fn schema(Path(name): Path<String>) -> Response {
 }
 
 /// `POST /api/compute/{name}`: JSON in, JSON out; a fault comes back as `{"fault": …}` with status 422.
-pub(crate) async fn compute(Path(name): Path<String>, body: Result<Json<Value>, JsonRejection>) -> Response {
+pub(crate) async fn compute(Path(name): Path<String>, headers: HeaderMap, body: Result<Bytes, BytesRejection>) -> Response {
     let calculation = match find(&name) {
         Ok(c) => c,
         Err(f) => return refusal(StatusCode::NOT_FOUND, &f),
     };
-    let input = match body {
-        Ok(Json(v)) => v,
-        Err(e) => {
-            let status = e.status();
-            let f = Fault::new("input", "this body", "JSON, sent as application/json; see /schema", e.body_text());
-            return refusal(if status == StatusCode::PAYLOAD_TOO_LARGE { status } else { StatusCode::UNPROCESSABLE_ENTITY }, &f);
-        }
+    // A form of another site's page can send text, but not this type without being asked first.
+    let is_json = headers.get(header::CONTENT_TYPE).is_some_and(|t| t.as_bytes().starts_with(b"application/json"));
+    if !is_json {
+        let f = Fault::new("input", "this body", "JSON, sent as application/json; see /schema", "the content type is another");
+        return refusal(StatusCode::UNPROCESSABLE_ENTITY, &f);
+    }
+    let body = match body {
+        Ok(bytes) => bytes,
+        Err(e) => return refusal(e.status(), &Fault::new("input", "this body", "at most 12 MiB of JSON", e.body_text())),
     };
-    match tokio::task::spawn_blocking(move || calculation.run(input)).await {
+    let run = move || read_bytes(&body, Some(Format::Json)).and_then(|input| calculation.run(input));
+    match tokio::task::spawn_blocking(run).await {
         Ok(Ok(out)) => Json(out).into_response(),
         Ok(Err(f)) => refusal(StatusCode::UNPROCESSABLE_ENTITY, &f),
         Err(e) => WebError::Broken(e.into()).into_response(),

@@ -142,23 +142,42 @@ impl Field<'_> {
 
 /// A text field with label, unit, help and fault.
 pub(crate) fn field(typed: &Typed, f: Field<'_>) -> Markup {
-    let fault = typed.fault(f.name);
-    let id = format!("{}{}", f.within, f.name);
-    let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
-    let described = [(!f.hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())]
-        .into_iter()
-        .flatten()
-        .collect::<Vec<_>>()
-        .join(" ");
-    html! {
-        div.field.faulty[fault.is_some()] {
-            label for=(id) { (f.label) @if !f.required { " " small { "(optional)" } } }
+    framed(typed, f, |id, described, wrong| {
+        html! {
             div.with-unit[!f.unit.is_empty()] {
                 input id=(id) name=(f.name) type="text" value=(typed.text(f.name)) autocomplete="off" spellcheck="false" enterkeyhint="next"
                     inputmode=[(!f.keys.is_empty()).then_some(f.keys)] required[f.required && !f.lax]
-                    aria-describedby=[(!described.is_empty()).then_some(described)] aria-invalid=[fault.map(|_| "true")];
+                    aria-describedby=[described] aria-invalid=[wrong];
                 @if !f.unit.is_empty() { span.unit aria-hidden="true" { (f.unit) } span.visually-hidden { "in " (f.unit) } }
             }
+        }
+    })
+}
+
+/// A choice of one from a list of (value, text).
+pub(crate) fn select(typed: &Typed, name: &str, within: &str, label: &str, hint: &str, options: &[(String, String)]) -> Markup {
+    let f = Field { name, within, label, hint, required: true, ..Field::default() };
+    framed(typed, f, |id, described, wrong| {
+        html! {
+            select id=(id) name=(name) aria-describedby=[described] aria-invalid=[wrong] {
+                @for (value, text) in options { option value=(value) selected[value == typed.text(name)] { (text) } }
+            }
+        }
+    })
+}
+
+/// Label, help and fault around a control; it is told its id, what describes it, and whether it is wrong.
+fn framed(typed: &Typed, f: Field<'_>, control: impl FnOnce(&str, Option<&str>, Option<&str>) -> Markup) -> Markup {
+    let fault = typed.fault(f.name);
+    let id = format!("{}{}", f.within, f.name);
+    let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
+    let described: Vec<&str> =
+        [(!f.hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())].into_iter().flatten().collect();
+    let described = described.join(" ");
+    html! {
+        div.field.faulty[fault.is_some()] {
+            label for=(id) { (f.label) @if !f.required { " " small { "(optional)" } } }
+            (control(&id, (!described.is_empty()).then_some(described.as_str()), fault.map(|_| "true")))
             @if !f.hint.is_empty() { p.hint id=(hint_id) { (f.hint) } }
             @if let Some(fault) = fault { (fault_line(fault, &fault_id)) }
         }
@@ -167,28 +186,6 @@ pub(crate) fn field(typed: &Typed, f: Field<'_>) -> Markup {
 
 fn fault_line(fault: &Fault, id: &str) -> Markup {
     html! { p.fault id=(id) { (fault.why) @if !fault.allowed.is_empty() { " Allowed: " (fault.allowed) "." } } }
-}
-
-/// A choice of one from a list of (value, text).
-pub(crate) fn select(typed: &Typed, name: &str, within: &str, label: &str, hint: &str, options: &[(String, String)]) -> Markup {
-    let fault = typed.fault(name);
-    let id = format!("{within}{name}");
-    let (hint_id, fault_id) = (format!("{id}-hint"), format!("{id}-fault"));
-    let described = [(!hint.is_empty()).then_some(hint_id.as_str()), fault.map(|_| fault_id.as_str())]
-        .into_iter()
-        .flatten()
-        .collect::<Vec<_>>()
-        .join(" ");
-    html! {
-        div.field.faulty[fault.is_some()] {
-            label for=(id) { (label) }
-            select id=(id) name=(name) aria-describedby=[(!described.is_empty()).then_some(described)] aria-invalid=[fault.map(|_| "true")] {
-                @for (value, text) in options { option value=(value) selected[value == typed.text(name)] { (text) } }
-            }
-            @if !hint.is_empty() { p.hint id=(hint_id) { (hint) } }
-            @if let Some(fault) = fault { (fault_line(fault, &fault_id)) }
-        }
-    }
 }
 
 /// Faults of a whole form, on top of it.

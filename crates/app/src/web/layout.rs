@@ -10,6 +10,10 @@ pub(crate) enum Place {
     Bench,
     /// Rotors, machines, rings, stands.
     Rotors,
+    /// Stands with their sheets.
+    Stands,
+    /// All records as one file.
+    Records,
     /// Display choices.
     Settings,
     /// Help.
@@ -45,6 +49,8 @@ pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Mark
                     nav aria-label="Places" {
                         (link("/", "Bench", Place::Bench))
                         (link("/rotors", "Rotors", Place::Rotors))
+                        (link("/stands", "Stands", Place::Stands))
+                        (link("/records", "Records", Place::Records))
                         (link("/settings", "Units", Place::Settings))
                         (link("/help", "Help", Place::Help))
                     }

@@ -1,6 +1,6 @@
 //! The drawing itself. Radii are in units of the view: 400 wide, the wheel's centre at the origin.
 
-use super::{PictureUnbalance, PictureWeight, WheelPicture, legend};
+use super::{PictureUnbalance, PictureWeight, WheelPicture, holes, legend};
 use crate::axis::round_up;
 use crate::colour::{ALLOWANCE, DISC, FLANGE, GROOVE, INK, MUTED, PAPER, REGION, TARGET, WEIGHT, WEIGHT_INK};
 use crate::polar::{Frame, spread};
@@ -15,18 +15,18 @@ pub(super) const LEFT: f64 = -WIDTH / 2.0;
 const RIM: f64 = 181.0;
 const LABELS: f64 = 164.0;
 const FLANGE_EDGE: f64 = 147.0;
-const GROOVE_OUT: f64 = 137.0;
-const GROOVE_IN: f64 = 112.0;
-const GHOST_IN: f64 = 90.0;
+pub(super) const GROOVE_OUT: f64 = 137.0;
+pub(super) const GROOVE_IN: f64 = 112.0;
+pub(super) const GHOST_IN: f64 = 90.0;
 const FIRST_LANE: f64 = 82.0;
 const HEAVY: f64 = 189.0;
 /// Least size of text: at 358 px, a phone of 390 px with margins, 11.6 px.
-const TEXT: f64 = 13.0;
+pub(super) const TEXT: f64 = 13.0;
 /// Degrees that a number needs inside a block of the groove.
 const NUMBER_ARC: f64 = 7.0;
 
 /// The rotor before it is turned: zero mark straight down, so that turning it by −φ on the screen puts the mark at φ.
-const FRAME: Frame = Frame { centre: [0.0, 0.0], zero_deg: 0.0 };
+pub(super) const FRAME: Frame = Frame { centre: [0.0, 0.0], zero_deg: 0.0 };
 
 /// The move, if the weight moves.
 pub(super) fn moves(w: &PictureWeight) -> Option<Angle> {
@@ -38,7 +38,13 @@ pub(super) fn draw(p: &WheelPicture) -> Result<String, Fault> {
     let lane_count = lanes.iter().flatten().max().map_or(0, |l| l + 1);
     // Lanes keep out of the bore, however many there are.
     let lane_step = if lane_count > 4 { 32.0 / lane_count as f64 } else { 8.0 };
-    let bore = if lane_count == 0 { GHOST_IN } else { FIRST_LANE - lane_step * (lane_count - 1) as f64 - 9.0 };
+    let bore = if holes::any_swap(p) {
+        GHOST_IN - 22.0
+    } else if lane_count == 0 {
+        GHOST_IN
+    } else {
+        FIRST_LANE - lane_step * (lane_count - 1) as f64 - 9.0
+    };
     let outer = p.unbalance.as_ref().map_or(1.0, outer_g_mm);
 
     let top = -202.0;
@@ -61,6 +67,7 @@ pub(super) fn draw(p: &WheelPicture) -> Result<String, Fault> {
         if let Some(u) = &p.unbalance {
             unbalance(svg, &id, u, outer, bore - 4.0);
         }
+        holes::draw(svg, &id, p);
         ghosts(svg, &id, p);
         weights(svg, &id, p);
         arrows(svg, &id, p, &lanes, lane_step);
@@ -308,10 +315,10 @@ fn label(zero_mark: RoomAngle, at: [f64; 2], size: f64, fill: &str) -> El {
         .s("fill", fill)
 }
 
-fn upright(svg: &mut Svg, zero_mark: RoomAngle, at: [f64; 2], size: f64, fill: &str, text: &str) {
+pub(super) fn upright(svg: &mut Svg, zero_mark: RoomAngle, at: [f64; 2], size: f64, fill: &str, text: &str) {
     svg.text(label(zero_mark, at, size, fill), text);
 }
 
-fn halo(svg: &mut Svg, zero_mark: RoomAngle, at: [f64; 2], fill: &str, text: &str) {
+pub(super) fn halo(svg: &mut Svg, zero_mark: RoomAngle, at: [f64; 2], fill: &str, text: &str) {
     svg.text(label(zero_mark, at, 14.0, fill).s("stroke", FLANGE).n("stroke-width", 3.5).s("paint-order", "stroke"), text);
 }

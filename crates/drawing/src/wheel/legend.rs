@@ -2,6 +2,7 @@
 
 use super::WheelPicture;
 use super::draw::{self, LEFT, WIDTH};
+use super::holes;
 use crate::colour::{ALLOWANCE, GROOVE, INK, MUTED, PAPER, REGION, TARGET, WEIGHT, WEIGHT_INK};
 use crate::scale::{figure, short};
 use crate::svg::{Path, Svg, el};
@@ -16,6 +17,9 @@ const HALF_LINE: usize = 21;
 enum Sign {
     Weight,
     Target,
+    Screw,
+    PutIn,
+    TakeOut,
     Forbidden,
     Heavy,
     Region,
@@ -33,6 +37,10 @@ fn entries(p: &WheelPicture, outer: f64) -> Vec<(Sign, String)> {
     };
     add(!p.weights.is_empty(), Sign::Weight, "weight now".to_owned());
     add(p.weights.iter().any(|w| draw::moves(w).is_some()), Sign::Target, "weight goes here".to_owned());
+    let changed = || p.holes.iter().filter(|h| holes::changes(h));
+    add(p.holes.iter().any(|h| h.now.is_some()), Sign::Screw, "screw in hole, g".to_owned());
+    add(changed().any(|h| matches!(h.then, Some(Some(_)))), Sign::PutIn, "put in, g".to_owned());
+    add(changed().any(|h| h.now.is_some()), Sign::TakeOut, "take out".to_owned());
     add(!p.forbidden.is_empty(), Sign::Forbidden, "no weight here".to_owned());
     add(p.heavy.is_some(), Sign::Heavy, "heavy side".to_owned());
     if let Some(u) = &p.unbalance {
@@ -81,7 +89,8 @@ pub(super) fn draw(svg: &mut Svg, p: &WheelPicture, outer: f64, top: f64) {
 
 fn swatch(svg: &mut Svg, sign: Sign, x: f64, y: f64) {
     let bar = || el("rect").n("x", x + 1.0).n("y", y - 7.0).n("width", 20.0).n("height", 14.0).n("rx", 2.0);
-    let ring = || el("circle").n("cx", x + 11.0).n("cy", y).n("r", 7.5).s("fill", "none");
+    let disc = || el("circle").n("cx", x + 11.0).n("cy", y).n("r", 7.5);
+    let ring = || disc().s("fill", "none");
     match sign {
         Sign::Scale => {
             let mut ticks = Path::new();
@@ -98,6 +107,12 @@ fn swatch(svg: &mut Svg, sign: Sign, x: f64, y: f64) {
         Sign::Target => {
             svg.add(bar().paint("none", TARGET, 1.8).s("stroke-dasharray", "4 2.5"));
             svg.text(digit(x + 11.0, y).s("fill", TARGET), "1");
+        }
+        Sign::Screw => svg.add(disc().paint(WEIGHT, "none", 0.0)),
+        Sign::PutIn => svg.add(ring().s("stroke", TARGET).n("stroke-width", 2.0).s("stroke-dasharray", "4 2.5")),
+        Sign::TakeOut => {
+            let cross = Path::new().to([x + 4.0, y - 7.0]).line([x + 18.0, y + 7.0]).to([x + 4.0, y + 7.0]).line([x + 18.0, y - 7.0]);
+            svg.add(el("path").d(cross).paint("none", TARGET, 2.6));
         }
         Sign::Forbidden => {
             svg.add(bar().paint(GROOVE, INK, 1.0));
@@ -141,6 +156,20 @@ pub(super) fn words(p: &WheelPicture, outer: f64) -> String {
             ),
             None => format!("Weight {} is at {from}.", i + 1),
         });
+    }
+    for (i, h) in p.holes.iter().enumerate() {
+        let number = i + 1;
+        let then = h.then.as_ref().filter(|_| holes::changes(h));
+        match (&h.now, then) {
+            (None, None) => {}
+            (Some(now), None) => say.push(format!("Hole {number} has a screw of {now} g.")),
+            (None, Some(then)) => say.push(format!("Hole {number} is empty and gets a screw of {} g.", then.as_deref().unwrap_or("no"))),
+            (Some(now), Some(None)) => say.push(format!("The screw of {now} g comes out of hole {number}.")),
+            (Some(now), Some(Some(then))) => say.push(format!("Hole {number}: the screw of {now} g is exchanged for one of {then} g.")),
+        }
+    }
+    if !p.holes.is_empty() && p.holes.iter().all(|h| h.now.is_none()) {
+        say.push(format!("All {} holes are empty.", p.holes.len()));
     }
     for f in &p.forbidden {
         say.push(format!("No weight between {} and {}, counter-clockwise.", p.scale.show(f.from), p.scale.show(f.to)));

@@ -9,6 +9,7 @@
 //! turn back by `rotate(φ x y)`.
 
 mod draw;
+mod holes;
 mod legend;
 
 use crate::scale::Scale;
@@ -24,6 +25,17 @@ pub struct PictureWeight {
     pub arc: Angle,
     /// How far it shall be moved, counter-clockwise positive (−360° to 360°); `None` or 0: it stays.
     pub move_by: Option<Angle>,
+}
+
+/// A tapped hole of the ring. Holes are numbered from 1 in the order in which they are listed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PictureHole {
+    /// Where it is.
+    pub at: RotorAngle,
+    /// The screw in it, in a few signs such as its mass in grams; `None`: empty. At most 8 characters.
+    pub now: Option<String>,
+    /// What shall be in it: `None`: what is in it now; `Some(None)`: nothing.
+    pub then: Option<Option<String>>,
 }
 
 /// An arc that no weight may enter, counter-clockwise from `from` to `to`.
@@ -64,6 +76,8 @@ pub struct WheelPicture {
     pub graduation_deg: f64,
     /// The weights (at most 60).
     pub weights: Vec<PictureWeight>,
+    /// Tapped holes with their screws (at most 60).
+    pub holes: Vec<PictureHole>,
     /// Arcs without weights (at most 60).
     pub forbidden: Vec<ForbiddenArc>,
     /// The heavy side.
@@ -85,6 +99,7 @@ impl Default for WheelPicture {
             scale: Scale::CounterClockwise,
             graduation_deg: 5.0,
             weights: Vec::new(),
+            holes: Vec::new(),
             forbidden: Vec::new(),
             heavy: None,
             unbalance: None,
@@ -116,9 +131,23 @@ fn check(p: &WheelPicture) -> Result<(), Fault> {
     p.zero_mark.deg().within("zero_mark", 0.0, 360.0, "degrees", "the zero mark's place in the room must be known")?;
     p.scale.check()?;
     p.graduation_deg.within("graduation_deg", 0.1, 90.0, "degrees", "closer marks can't be made, wider ones mark nothing")?;
-    if p.weights.len() > 60 || p.forbidden.len() > 60 {
-        let most = p.weights.len().max(p.forbidden.len());
-        return Err(Fault::new("weights", most, "at most 60 weights and 60 forbidden arcs", "more can't be told apart on one ring"));
+    for (field, count) in [("weights", p.weights.len()), ("holes", p.holes.len()), ("forbidden", p.forbidden.len())] {
+        if count > 60 {
+            return Err(Fault::new(field, count, "at most 60", "more can't be told apart on one ring"));
+        }
+    }
+    for (i, h) in p.holes.iter().enumerate() {
+        check_angle(&format!("holes[{i}].at"), h.at)?;
+        for screw in h.now.iter().chain(h.then.iter().flatten()) {
+            if screw.chars().count() > 8 {
+                return Err(Fault::new(
+                    format!("holes[{i}]"),
+                    screw.as_str(),
+                    "at most 8 characters",
+                    "longer text finds no room in a hole",
+                ));
+            }
+        }
     }
     for (i, w) in p.weights.iter().enumerate() {
         let place = format!("weights[{i}]");

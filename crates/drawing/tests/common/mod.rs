@@ -1,6 +1,7 @@
 //! What the tests share: an outside reader of SVG, and samples.
 #![allow(dead_code)]
 
+use proptest::prelude::*;
 use std::sync::{Arc, OnceLock};
 use stillwheel_drawing::{LogPlot, LogPoint, PictureWeight, RingTemplate, Scale, TemplateWeight, with_plain_colours};
 use stillwheel_physics::quantity::{Angle, RotorAngle};
@@ -74,4 +75,39 @@ pub(crate) fn log(points: usize) -> LogPlot {
         LogPoint { t_s: t, measured_deg: fitted + 0.3 * (17.0 * t).sin() + if dropped { 20.0 } else { 0.0 }, fitted_deg: fitted, dropped }
     };
     LogPlot { title: "Swing log".to_owned(), points: (0..points).map(point).collect(), ..LogPlot::default() }
+}
+
+/// Well formed for two outside readers, its numbers numbers, its ids its own, its words on the canvas.
+pub(crate) fn sound(svg: &str) -> Result<(), TestCaseError> {
+    let doc = usvg::roxmltree::Document::parse(svg);
+    prop_assert!(doc.is_ok(), "{:?}", doc.err());
+    let doc = doc.unwrap();
+    let root = doc.root_element();
+    prop_assert_eq!(root.attribute("role"), Some("img"));
+    let mut ids = std::collections::HashSet::new();
+    for node in doc.descendants() {
+        if let Some(id) = node.attribute("id") {
+            prop_assert!(ids.insert(id.to_owned()), "id {} twice", id);
+        }
+        for a in node.attributes().filter(|a| a.name() != "id" && !a.name().starts_with("aria")) {
+            let v = a.value();
+            prop_assert!(!v.contains("NaN") && !v.contains("inf"), "{}={}", a.name(), v);
+        }
+    }
+    for named in root.attribute("aria-labelledby").unwrap().split(' ') {
+        prop_assert!(ids.contains(named), "{} is named but missing", named);
+    }
+    let tree = read(svg);
+    let (w, h) = (tree.size().width(), tree.size().height());
+    for (words, b) in texts(&tree) {
+        prop_assert!(
+            b.left() >= 0.0 && b.top() >= 0.0 && b.right() <= w && b.bottom() <= h,
+            "{:?} is clipped: {:?} on {} × {}",
+            words,
+            b,
+            w,
+            h
+        );
+    }
+    Ok(())
 }

@@ -5,7 +5,7 @@
 //! choice worth having is tried on the belief: outcomes of its look are drawn, the belief is reweighted by each, and the
 //! choice with the fewest looks still to be expected wins. Deciding by expected value of the next experiment: Lindley 1956.
 
-use super::belief::{Belief, Known, State, Unknown};
+use super::belief::{Belief, Known, State, SwingTimes, Unknown};
 use super::look::{Look, Reading, Sense, Weight};
 use super::ring::{Placed, Ring};
 use crate::Fault;
@@ -15,6 +15,8 @@ use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rayon::prelude::*;
+use statrs::function::erf::erfc;
+use std::f64::consts::FRAC_1_SQRT_2;
 
 /// Particles for one decision; the acceptance probability then scatters by half a percent near 95 %.
 pub const PARTICLES: usize = 2000;
@@ -145,7 +147,7 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
         proposal.action = Action::Accept;
         return Ok(proposal);
     }
-    let crowd = Crowd::new(&proposal.belief, s.seed);
+    let crowd = Crowd::new(&proposal.belief, &s.reader, s.seed);
     if let Some(look) = opening(s, &proposal.belief, &crowd) {
         proposal.choice = Some(Choice {
             weights: s.weights_now.to_vec(),
@@ -158,8 +160,10 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
         });
     } else {
         let mean = proposal.belief.unbalance().mean;
-        let p = s.ring.place(mean, s.weights_now, good_enough(s, &crowd))?;
-        if p.left.size().g_mm() > s.allowance.g_mm() {
+        let good_enough = good_enough(s, &crowd);
+        let p = s.ring.place(mean, s.weights_now, good_enough)?;
+        // Up to `good_enough` may be left because fewer moves were preferred; more is left only where nothing better exists.
+        if p.left.size().g_mm() > s.allowance.g_mm().max(good_enough.g_mm()) {
             proposal.action = Action::WeightsTooLight;
             proposal.choice = Some(Choice {
                 weights: p.weights.clone(),
@@ -234,16 +238,17 @@ fn same_weights(a: &[Weight], b: &[Weight]) -> bool {
 struct Crowd {
     states: Vec<State>,
     noise: Vec<[f64; 2]>,
+    swing: SwingTimes,
     rng: Xoshiro256PlusPlus,
 }
 
 impl Crowd {
-    fn new(belief: &Belief, seed: u64) -> Self {
+    fn new(belief: &Belief, reader: &Reader, seed: u64) -> Self {
         let mut rng = Xoshiro256PlusPlus::seed_from_u64(seed ^ 0x000F_F5E7);
         let step = belief.len().div_ceil(WEIGHED);
         let states: Vec<State> = (0..belief.len()).step_by(step).map(|i| belief.state(i)).collect();
         let noise = states.iter().map(|_| [StandardNormal.sample(&mut rng), StandardNormal.sample(&mut rng)]).collect();
-        Self { states, noise, rng }
+        Self { states, noise, swing: SwingTimes::new(reader.amplitude, reader.amplitude_sd), rng }
     }
 
     /// Root mean square distance of the residual from its mean, g·mm.
@@ -260,7 +265,7 @@ impl Crowd {
     }
 
     fn median_period(&self, s: &Situation, shift: [f64; 2]) -> f64 {
-        let k = super::belief::swing_factor(1.0, s.reader.amplitude.rad(), None);
+        let k = super::belief::swing_factor(1.0, s.reader.amplitude.rad());
         let mut t: Vec<f64> = self
             .states
             .iter()
@@ -298,27 +303,99 @@ impl Crowd {
             .collect();
         let mut rng = self.rng.clone();
         let limit = s.allowance.g_mm();
+        let foreseen = Foreseen::new(s, choice.look, &self.swing, belief, &states);
+        let inside: Vec<bool> = states.iter().map(|x| size(x.residual) <= limit).collect();
         let (mut proven, mut looks) = (0.0, 0.0);
+        let mut w = vec![0.0; states.len()];
         for k in 0..OUTCOMES {
             let truth = states[k * states.len() / OUTCOMES];
             let reading = outcome(s, choice.look, &truth, &mut rng);
-            let kernel = belief.kernel(&reading);
-            let logs: Vec<f64> = states.iter().map(|x| belief.log_density_of(&kernel, x)).collect();
-            let top = logs.iter().fold(f64::NEG_INFINITY, |m, &v| m.max(v));
-            let w: Vec<f64> = logs.iter().map(|v| (v - top).exp()).collect();
+            foreseen.weights(&reading, belief, &states, &mut w);
             let sum: f64 = w.iter().sum();
-            let share = |f: &dyn Fn(&State) -> bool| states.iter().zip(&w).filter(|(x, _)| f(x)).map(|(_, w)| w).sum::<f64>() / sum;
-            if share(&|x| x.residual[0].hypot(x.residual[1]) <= limit) >= s.sureness {
+            if inside.iter().zip(&w).filter(|(i, _)| **i).map(|(_, w)| w).sum::<f64>() / sum >= s.sureness {
                 proven += 1.0;
                 continue;
             }
             let mean = [0, 1].map(|d| states.iter().zip(&w).map(|(x, w)| w * x.residual[d]).sum::<f64>() / sum);
             // A swing proves what is clearly inside; what lies at the limit costs another round.
-            let hit = share(&|x| (x.residual[0] - mean[0]).hypot(x.residual[1] - mean[1]) <= 0.9 * limit);
+            let near = |x: &State| size([x.residual[0] - mean[0], x.residual[1] - mean[1]]) <= 0.9 * limit;
+            let hit = states.iter().zip(&w).filter(|(x, _)| near(x)).map(|(_, w)| w).sum::<f64>() / sum;
             looks += 1.0 + LOOKS_AFTER_A_MISS * (1.0 - hit) + 2.0 * COST_OF_A_MOVE;
         }
         choice.p_proven = proven / OUTCOMES as f64;
         choice.expected_looks = 1.0 + looks / OUTCOMES as f64;
+    }
+}
+
+fn size(v: [f64; 2]) -> f64 {
+    (v[0] * v[0] + v[1] * v[1]).sqrt()
+}
+
+/// What each state would show in a look, worked out once: an outcome then weighs a state by one normal density.
+enum Foreseen {
+    /// Direction in which the heavy side rests, rad, and half of its dead band; NaN: it finds no rest.
+    Settles(Vec<[f64; 2]>),
+    /// Time and its standard deviation, s; NaN: no such swing.
+    Lasts(Vec<[f64; 2]>),
+}
+
+/// A state that can't show what was seen is left with this share, as the estimator leaves it one.
+const LEFT: f64 = 1e-9;
+
+impl Foreseen {
+    fn new(s: &Situation, plan: LookPlan, swing: &SwingTimes, belief: &Belief, states: &[State]) -> Self {
+        match plan {
+            LookPlan::Settle => Self::Settles(
+                states
+                    .iter()
+                    .map(|x| {
+                        let Some([lo, hi]) = belief.rest_band(x) else { return [f64::NAN; 2] };
+                        [x.residual[1].atan2(x.residual[0]) - 0.5 * (lo + hi), 0.5 * (hi - lo)]
+                    })
+                    .collect(),
+            ),
+            LookPlan::Swing { swings } => Self::Lasts(
+                states
+                    .iter()
+                    .map(|x| {
+                        let [t, sd] = swing.of(x, swings).unwrap_or([f64::NAN; 2]);
+                        [t, sd.hypot(s.reader.time_sd.s())]
+                    })
+                    .collect(),
+            ),
+        }
+    }
+
+    /// Weight of each state when this was seen, up to a common factor.
+    fn weights(&self, reading: &Reading, belief: &Belief, states: &[State], out: &mut [f64]) {
+        match (self, reading) {
+            (Self::Settles(rests), Reading::Settle { bottom, sd }) => {
+                let (seen, sd) = (bottom.rad(), sd.rad());
+                for (w, [middle, half]) in out.iter_mut().zip(rests) {
+                    // A dead band that is wide against the reading counts as a normal of like width.
+                    let s2 = sd * sd + half * half / 3.0;
+                    let x = wrap_pi(middle - seen);
+                    *w = LEFT + if x.is_nan() { 0.0 } else { (-0.5 * x * x / s2).exp() / s2.sqrt() };
+                }
+            }
+            (Self::Lasts(times), Reading::Swing { time, .. }) => {
+                for (w, [t, sd]) in out.iter_mut().zip(times) {
+                    let z = (t - time.s()) / sd;
+                    *w = LEFT + if z.is_nan() { 0.0 } else { (-0.5 * z * z).exp() / sd };
+                }
+            }
+            (Self::Lasts(times), Reading::StillOut { waited, .. }) => {
+                for (w, [t, sd]) in out.iter_mut().zip(times) {
+                    let z = (waited.s() - t) / sd;
+                    *w = LEFT + if z.is_nan() { 0.0 } else { 0.5 * erfc(z * FRAC_1_SQRT_2) };
+                }
+            }
+            _ => {
+                let kernel = belief.kernel(reading);
+                let logs = states.iter().map(|x| belief.log_density_of(&kernel, x));
+                out.iter_mut().zip(logs).for_each(|(w, log)| *w = log.exp());
+            }
+        }
     }
 }
 
@@ -346,8 +423,7 @@ fn outcome(s: &Situation, plan: LookPlan, truth: &State, rng: &mut Xoshiro256Plu
         LookPlan::Swing { swings } => {
             let amplitude = (r.amplitude.rad() + normal() * r.amplitude_sd.rad()).clamp(0.02, 3.0);
             let u2 = size * size - td * td;
-            let t =
-                if u2 > 0.0 { super::belief::swing_factor(swings, amplitude, None) * (truth.j / u2.sqrt()).sqrt() } else { f64::INFINITY };
+            let t = if u2 > 0.0 { super::belief::swing_factor(swings, amplitude) * (truth.j / u2.sqrt()).sqrt() } else { f64::INFINITY };
             if t > r.patience.s() {
                 return Reading::StillOut { swings, amplitude: r.amplitude, amplitude_sd: r.amplitude_sd, waited: r.patience };
             }

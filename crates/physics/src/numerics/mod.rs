@@ -44,3 +44,17 @@ pub fn bisect_within(a: f64, b: f64, width: f64, f: impl Fn(f64) -> f64) -> Opti
     }
     Some(0.5 * (lo + hi))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bracket_given_from_right_to_left_holds_the_same_root() {
+        // √2 by any table.
+        for (a, b) in [(0.0, 2.0), (2.0, 0.0)] {
+            assert!((bisect(a, b, |x| x * x - 2.0).unwrap() - std::f64::consts::SQRT_2).abs() < 1e-15);
+            assert!((bisect_within(a, b, 1e-6, |x| x * x - 2.0).unwrap() - std::f64::consts::SQRT_2).abs() < 1e-6);
+        }
+    }
+}

@@ -24,7 +24,7 @@ pub fn groove_ring() -> WeightRing {
 }
 
 pub fn holes_ring() -> WeightRing {
-    let holes = (0..24).map(|i| Hole { radius_mm: 38.0, at_deg: 15.0 * f64::from(i) }).collect();
+    let holes = (0..24).map(|i| Hole { radius_mm: 38.0, at_deg: 15.0 * f64::from(i), fixed: false }).collect();
     let stock = vec![ScrewStock { mass_g: 0.31, count: 40 }, ScrewStock { mass_g: 0.47, count: 12 }];
     WeightRing { name: "Holes 24".into(), radius_mm: 38.0, kind: RingKind::TappedHoles(TappedHoles { holes, stock }), note: "M4".into() }
 }
@@ -63,6 +63,7 @@ pub fn stand() -> Stand {
         drift_sd_g_mm: 0.5,
         arbor_radius_mm: Some(10.0),
         virtual_seed: Some(u64::MAX),
+        sheet_toml: "# remark\nname = \"Birch\"\n".into(),
         note: String::new(),
     }
 }
@@ -92,6 +93,7 @@ pub fn start(shop: &Shop, second: i64) -> SittingStart {
         allowance: Allowance { g_mm: 7.85, reason: "G 1 at 2860 rpm".into(), limits: json!([{"from": "grade", "g_mm": 7.85}]) },
         reader: json!({"settle_sd_deg": 3.5, "time_sd_s": 0.2}),
         weights_at_start_deg: vec![0.0, 120.0, 240.0],
+        screws_at_start: Vec::new(),
         operator: "Ada".into(),
         started_at: at(second),
     }

@@ -68,13 +68,18 @@ fn list(sittings: &[SittingSummary]) -> Markup {
             @for s in sittings {
                 li {
                     a.row href={ "/sittings/" (s.id) } {
-                        span.what { b { (s.rotor_name) } small { (s.stand_name) " · " (s.machine_name) " · " (moment(s.started_at)) } }
+                        span.what { b { (s.rotor_name) } small { (s.stand_name) " · " (s.machine_name) " · " (moment(s.started_at)) } @if let Some(n) = note(s) { small.note { (n) } } }
                         span { (state(s)) }
                     }
                 }
             }
         }
     }
+}
+
+/// What the operator remarked at the end.
+fn note(s: &SittingSummary) -> Option<&str> {
+    s.verdict.as_ref().filter(|_| s.closed)?.get("note")?.as_str().filter(|n| !n.is_empty())
 }
 
 fn state(s: &SittingSummary) -> Markup {

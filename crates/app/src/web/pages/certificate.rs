@@ -13,7 +13,8 @@ use crate::sitting::{Sat, VerdictBody};
 use axum::extract::{Path, State};
 use axum::http::HeaderMap;
 use maud::{Markup, html};
-use stillwheel_store::{EventKind, Id, RingKind};
+use stillwheel_door::look::WeightAt;
+use stillwheel_store::{EventKind, GrooveWeight, Hole, Id, RingKind, WeightRing};
 
 /// `GET /sittings/{id}/certificate`.
 pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap) -> Result<Markup, WebError> {
@@ -74,7 +75,7 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
                 }
             }
             h2 { "Looks and moves" }
-            ol { @for e in sat.standing.live.iter().filter(|e| matches!(e.kind, EventKind::Look | EventKind::Move)) { li { (words(show, e)) } } }
+            ol { @for e in sat.standing.live.iter().filter(|e| matches!(e.kind, EventKind::Look | EventKind::Move)) { li { (words(show, ring, e)) } } }
             @if sat.looks.is_empty() { p { "None." } }
             @if !v.note.is_empty() { p { "Remark: " (v.note) } }
             p.soft {
@@ -90,19 +91,27 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
     }
 }
 
-fn weights(v: &VerdictBody, ring: &stillwheel_store::WeightRing, show: Show) -> Markup {
-    let masses: Vec<f64> = match &ring.kind {
-        RingKind::Groove(g) => g.weights.iter().map(|w| w.mass_g).collect(),
-        RingKind::TappedHoles(_) => Vec::new(),
+fn weights(v: &VerdictBody, ring: &WeightRing, show: Show) -> Markup {
+    let rows: Vec<[String; 4]> = match &ring.kind {
+        RingKind::Groove(g) => {
+            let row = |(i, (w, m)): (usize, (&WeightAt, &GrooveWeight))| {
+                [format!("weight {}", i + 1), show.mass(m.mass_g), show.length(ring.radius_mm), show.angle(w.at_deg)]
+            };
+            v.weights.iter().zip(&g.weights).enumerate().map(row).collect()
+        }
+        RingKind::TappedHoles(t) => {
+            let row = |(i, (w, h)): (usize, (&WeightAt, &Hole))| {
+                let screw = show.mass(w.moment_g_mm / h.radius_mm);
+                [format!("hole {}", i + 1), screw, show.length(h.radius_mm), show.angle(w.at_deg)]
+            };
+            v.weights.iter().zip(&t.holes).enumerate().filter(|(_, (w, _))| w.moment_g_mm > 0.0).map(row).collect()
+        }
     };
     html! {
         table {
-            thead { tr { th { "Weight" } th.num { "mass" } th.num { "radius" } th.num { "at" } } }
-            tbody {
-                @for (i, w) in v.weights.iter().enumerate() {
-                    tr { td { (i + 1) } td.num { (masses.get(i).map_or(String::new(), |m| show.mass(*m))) } td.num { (show.length(ring.radius_mm)) } td.num { (show.angle(w.at_deg)) } }
-                }
-            }
+            thead { tr { th { "Where" } th.num { "mass" } th.num { "radius" } th.num { "at" } } }
+            tbody { @for [place, mass, radius, at] in &rows { tr { td { (place) } td.num { (mass) } td.num { (radius) } td.num { (at) } } } }
         }
+        @if rows.is_empty() { p { "No screw in any hole." } }
     }
 }

@@ -7,6 +7,33 @@ use axum::extract::State;
 use axum::http::HeaderMap;
 use maud::{Markup, html};
 
+/// Steps: in bold, and more of it.
+const METHOD: [(&str, &str); 4] = [
+    ("Let it settle.", " The heavy side turns to the bottom. Read which angle of the rotor stands there. That tells the direction."),
+    (
+        "Time a swing.",
+        " Turn the wheel aside, let go, and tap each time it passes the bottom. A slow swing means a small unbalance. That tells the size.",
+    ),
+    ("Move the weights", " to where the picture shows them, and clamp them."),
+    (
+        "Look once more.",
+        " When it is at least 95 % sure that what is left is within the allowance, the program says so and makes the certificate.",
+    ),
+];
+
+const UNSETTLED: [(&str, &str); 3] = [
+    (
+        "Creeps one way for ever:",
+        " the stand pushes more than the wheel pulls. Report it as a look: the unbalance is small, or the stand needs attention.",
+    ),
+    ("Stays wherever you leave it:", " friction holds it. Report it; the program tells whether this stand can prove the allowance."),
+    ("Swings too slowly to wait for:", " after a minute or two, report that it is still out. That, too, is a look."),
+];
+
+fn points(points: &[(&str, &str)]) -> Markup {
+    html! { @for (bold, more) in points { li { b { (bold) } (more) } } }
+}
+
 /// `GET /help`.
 pub(crate) async fn page(State(app): State<App>, headers: HeaderMap) -> Markup {
     layout::page("Help", Place::Help, Show::of(&headers), app.is_demo(), body())
@@ -19,12 +46,7 @@ fn body() -> Markup {
             div {
                 section.card {
                     h2 { "The method" }
-                    ol {
-                        li { b { "Let it settle." } " The heavy side turns to the bottom. Read which angle of the rotor stands there. That tells the direction." }
-                        li { b { "Time a swing." } " Turn the wheel aside, let go, and tap each time it passes the bottom. A slow swing means a small unbalance. That tells the size." }
-                        li { b { "Move the weights" } " to where the picture shows them, and clamp them." }
-                        li { b { "Look once more." } " When it is at least 95 % sure that what is left is within the allowance, the program says so and makes the certificate." }
-                    }
+                    ol { (points(&METHOD)) }
                 }
                 section.card {
                     h2 { "Angles" }
@@ -46,11 +68,7 @@ fn body() -> Markup {
             div {
                 section.card {
                     h2 { "If it will not settle" }
-                    ul {
-                        li { b { "Creeps one way for ever:" } " the stand pushes more than the wheel pulls. Report it as a look: the unbalance is small, or the stand needs attention." }
-                        li { b { "Stays wherever you leave it:" } " friction holds it. Report it; the program tells whether this stand can prove the allowance." }
-                        li { b { "Swings too slowly to wait for:" } " after a minute or two, report that it is still out. That, too, is a look." }
-                    }
+                    ul { (points(&UNSETTLED)) }
                 }
                 section.card {
                     h2 { "Before the grinder" }

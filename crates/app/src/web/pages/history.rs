@@ -1,17 +1,19 @@
 //! What happened in a sitting, in words, with undo.
 
 use super::super::show::{Show, significant};
+use super::screws;
 use super::sitting_view::{View, hidden};
 use super::time::{moment, span};
 use crate::sitting::{LookBody, MoveBody, Source, VerdictBody};
 use maud::{Markup, html};
 use serde::de::DeserializeOwned;
 use stillwheel_door::look::{Look, Reading, Sense};
-use stillwheel_store::{Event, EventKind};
+use stillwheel_store::{Event, EventKind, RingKind, WeightRing};
 
 /// The card.
 pub(super) fn history_card(view: &View) -> Markup {
     let standing = &view.sat.standing;
+    let ring = &view.sat.sitting.start.ring.body;
     let stands = |e: &Event| standing.live.iter().any(|l| l.seq == e.seq);
     html! {
         section.card {
@@ -20,7 +22,7 @@ pub(super) fn history_card(view: &View) -> Markup {
             ol.history reversed {
                 @for e in view.sat.events.iter().rev().filter(|e| e.kind != EventKind::Undo) {
                     li #{ "event-" (e.seq) } {
-                        @if stands(e) { (words(view.show, e)) } @else { span.undone { (words(view.show, e)) } " " small { "taken back" } }
+                        @if stands(e) { (words(view.show, ring, e)) } @else { span.undone { (words(view.show, ring, e)) } " " small { "taken back" } }
                         time datetime=(e.at) { (moment(e.at)) @if !e.who.is_empty() { " · " (e.who) } }
                     }
                 }
@@ -45,8 +47,8 @@ fn undo_button(view: &View, seq: u32, text: &str) -> Markup {
     }
 }
 
-/// One event in words.
-pub(super) fn words(show: Show, e: &Event) -> String {
+/// One event of a sitting on `ring` in words.
+pub(super) fn words(show: Show, ring: &WeightRing, e: &Event) -> String {
     match e.kind {
         EventKind::Look => body::<LookBody>(e).map_or_else(unreadable, |b| {
             let from = match b.source {
@@ -56,10 +58,16 @@ pub(super) fn words(show: Show, e: &Event) -> String {
             };
             format!("{}{from}", look_words(show, &b.look))
         }),
-        EventKind::Move => body::<MoveBody>(e).map_or_else(unreadable, |b| {
-            let places: Vec<String> = b.to_deg.iter().enumerate().map(|(i, d)| format!("{} at {}", i + 1, show.angle(*d))).collect();
-            format!("Weights moved: {}", places.join(", "))
-        }),
+        EventKind::Move => match (body::<MoveBody>(e), &ring.kind) {
+            (Some(MoveBody::Slid { to_deg }), _) => {
+                let places: Vec<String> = to_deg.iter().enumerate().map(|(i, d)| format!("{} at {}", i + 1, show.angle(*d))).collect();
+                format!("Weights moved: {}", places.join(", "))
+            }
+            (Some(MoveBody::Screws { screw_in_hole }), RingKind::TappedHoles(t)) => {
+                format!("Screws changed: {}", screws::in_words(show, t, &screw_in_hole))
+            }
+            _ => unreadable(),
+        },
         EventKind::Verdict => body::<VerdictBody>(e).map_or_else(unreadable, |b| {
             if b.proven { "Verdict: proven within the allowance".into() } else { "Verdict: closed without proof".into() }
         }),
@@ -86,6 +94,11 @@ pub(super) fn look_words(show: Show, look: &Look) -> String {
         Reading::Creeps { sense: Sense::Clockwise, .. } => "Creeps clockwise for ever".into(),
         Reading::Creeps { .. } => "Creeps counter-clockwise for ever".into(),
         Reading::Stays { .. } => "Stays wherever it is put".into(),
+    };
+    let what = if look.turned_on_arbor_deg == 0.0 {
+        what
+    } else {
+        format!("{what}, rotor turned by {} on the arbor", show.angle(look.turned_on_arbor_deg))
     };
     match &look.trial {
         Some(t) => format!("{what}, trial weight {} at {}, {}", show.mass(t.mass_g), show.angle(t.at_deg), show.length(t.radius_mm)),

@@ -8,6 +8,7 @@ use super::sitting_view::{View, hidden};
 use maud::{Markup, html};
 use stillwheel_door::next_step::{Action, LookKind, Reader};
 use stillwheel_physics::quantity::Dimension;
+use stillwheel_store::RingKind;
 
 /// All forms for a look; the advised one stands open.
 pub(super) fn look_forms(view: &View) -> Markup {
@@ -72,7 +73,19 @@ fn look_form(view: &View, kind: &str, inside: Markup, button: &str) -> Markup {
             (hidden(view))
             input type="hidden" name="kind" value=(kind);
             (inside)
+            (arbor_field(&typed_for(view, kind), view.show, &format!("{kind}-")))
             button.main.big.wide type="submit" { (button) }
+        }
+    }
+}
+
+/// Index balancing: how the rotor sits on the arbor in this look.
+pub(super) fn arbor_field(typed: &Typed, show: Show, within: &str) -> Markup {
+    let hint = "From its seat at the first look. Two looks half a turn apart tell the arbor’s own error from the rotor’s.";
+    html! {
+        details open[!typed.text("turned_on_arbor_deg").is_empty()] {
+            summary { "Rotor turned on the arbor" }
+            div.inside { (field(typed, Field { required: false, ..angle_field(show, within, "turned_on_arbor_deg", "Turned by", hint) })) }
         }
     }
 }
@@ -95,6 +108,12 @@ fn angle_field<'a>(show: Show, within: &'a str, name: &'a str, label: &'a str, h
     }
 }
 
+/// How angles are counted, and that a hole's number will do.
+fn angle_hint(view: &View) -> String {
+    let holes = matches!(view.sat.sitting.start.ring.body.kind, RingKind::TappedHoles(_));
+    format!("{}{}", view.show.angles_in_words(), if holes { "; or a hole’s number, such as hole 7" } else { "" })
+}
+
 fn settle(view: &View) -> Markup {
     let typed = typed_for(view, "settle");
     let mut scene = as_it_is("turn", &view.sat.weights, &view.sat.sitting.start.ring.body, view.show);
@@ -112,7 +131,7 @@ fn settle(view: &View) -> Markup {
                 button.plain type="button" data-by="5" aria-label="Turn counter-clockwise by 5 degrees" { "↺ 5°" }
             }
         }
-        (field(&typed, angle_field(view.show, "settle-", "settle_deg", "Angle at the bottom", view.show.angles_in_words())))
+        (field(&typed, angle_field(view.show, "settle-", "settle_deg", "Angle at the bottom", &angle_hint(view))))
         (field(&typed, Field { name: "clock", within: "settle-", label: "or: the zero mark stands at … o’clock", hint: "For example 4:30. Twelve is up.", ..Field::default() }))
         details { summary { "How well read" } div.inside { (field(&typed, number("settle-", "sd_deg", "Usual error of your reading", "°", "One standard deviation."))) } }
     };
@@ -200,7 +219,7 @@ fn stays(view: &View) -> Markup {
 
 fn swing_log(view: &View) -> Markup {
     let typed = typed_for(view, "log");
-    let fault = typed.faults().first();
+    let fault = typed.other_faults(&["turned_on_arbor_deg"]).next();
     html! {
         form method="post" action={ (view.path()) "/log" } enctype="multipart/form-data" {
             (hidden(view))
@@ -215,6 +234,7 @@ fn swing_log(view: &View) -> Markup {
                 summary { "or paste it" }
                 div.inside.field { label for="log-pasted" { "Rows" } textarea #log-pasted name="pasted" spellcheck="false" { (typed.text("pasted")) } }
             }
+            (arbor_field(&typed, view.show, "log-"))
             button.main.big.wide type="submit" { "Store: swing log" }
         }
     }
@@ -231,7 +251,7 @@ fn holds(view: &View) -> Markup {
     look_form(view, "holds", inside, "Store: holds")
 }
 
-fn trial_fields(typed: &Typed, view: &View, within: &str, required: bool) -> Markup {
+pub(super) fn trial_fields(typed: &Typed, view: &View, within: &str, required: bool) -> Markup {
     html! {
         fieldset {
             legend { @if required { "The trial weight" } @else { "A trial weight on, for this look only" } }

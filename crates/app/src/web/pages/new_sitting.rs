@@ -7,7 +7,8 @@ use super::super::person::{who, who_cookie};
 use super::super::show::{Angles, Show, significant};
 use super::super::state::App;
 use super::record_form::RecordForm;
-use crate::sitting::{Bench, Reasons, Weighed, weigh_allowance, weight_ring_of};
+use super::screws;
+use crate::sitting::{Bench, Reasons, Weighed, weigh_allowance};
 use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -18,7 +19,7 @@ use std::collections::HashMap;
 use stillwheel_door::Fault;
 use stillwheel_door::next_step::Reader;
 use stillwheel_physics::quantity::Dimension;
-use stillwheel_store::{Id, Machine, Rotor, SittingStart, Stand, StoreFault, Stored, WeightRing};
+use stillwheel_store::{Id, Machine, RingKind, Rotor, SittingStart, Stand, StoreFault, Stored, WeightRing};
 
 type Text = HashMap<String, String>;
 
@@ -58,7 +59,7 @@ struct Chosen {
 struct View {
     typed: Typed,
     shelf: Shelf,
-    weights: usize,
+    ring: Option<WeightRing>,
     weighed: Option<Weighed>,
 }
 
@@ -128,10 +129,10 @@ fn prepare(b: &Bench, mut typed: Typed, show: Show, name: &str) -> Result<View, 
         typed.put_default(field, format!("{v}"));
     }
     let mut weighed = None;
-    let mut weights = 0;
+    let mut ring = None;
     if let Some(chosen) = chosen(b, &typed)? {
-        weights = weight_ring_of(&chosen.ring.body).map_or(0, |g| g.weights.len());
-        // Evenly spread weights of one mass cancel: the usual start.
+        // Evenly spread weights of one mass cancel: the usual start in a groove. Holes are usually empty.
+        let weights = groove_weights(&chosen.ring.body);
         for i in 0..weights {
             typed.put_default(&format!("at_deg_{i}"), show.angle_number(360.0 * i as f64 / weights as f64));
         }
@@ -143,8 +144,17 @@ fn prepare(b: &Bench, mut typed: Typed, show: Show, name: &str) -> Result<View, 
             Err(f) if typed.is_good() && trial.is_good() => typed.blame(f),
             Err(_) => {}
         }
+        ring = Some(chosen.ring.body);
     }
-    Ok(View { typed, shelf, weights, weighed })
+    Ok(View { typed, shelf, ring, weighed })
+}
+
+/// How many weights slide in the ring's groove.
+fn groove_weights(ring: &WeightRing) -> usize {
+    match &ring.kind {
+        RingKind::Groove(g) => g.weights.len(),
+        RingKind::TappedHoles(_) => 0,
+    }
 }
 
 fn default_choice<R>(typed: &mut Typed, name: &str, first: Option<&Stored<R>>) {
@@ -185,14 +195,12 @@ fn read_start(b: &Bench, typed: &mut Typed, show: Show) -> Result<Option<Sitting
         amplitude_sd_deg: typed.number("amplitude_sd_deg", Dimension::Angle, show),
         patience_s: typed.number("patience_s", Dimension::Time, show),
     };
-    let weights = match weight_ring_of(&chosen.ring.body) {
-        Ok(groove) => groove.weights.len(),
-        Err(fault) => {
-            typed.blame(Fault { field: "rotor".into(), ..fault });
-            return Ok(None);
-        }
-    };
+    let weights = groove_weights(&chosen.ring.body);
     let weights_at_start_deg: Vec<f64> = (0..weights).map(|i| typed.angle(&format!("at_deg_{i}"), show)).collect();
+    let screws_at_start = match &chosen.ring.body.kind {
+        RingKind::Groove(_) => Some(Vec::new()),
+        RingKind::TappedHoles(t) => screws::read(typed, t),
+    };
     let allowance = weigh_allowance(&reasons, &chosen.rotor.body, &chosen.machine.body, &chosen.ring.body);
     let allowance = match allowance {
         Ok(w) => w.allowance,
@@ -213,6 +221,7 @@ fn read_start(b: &Bench, typed: &mut Typed, show: Show) -> Result<Option<Sitting
         allowance,
         reader,
         weights_at_start_deg,
+        screws_at_start: screws_at_start.unwrap_or_default(),
         operator: typed.text("operator").to_owned(),
         started_at: Timestamp::now(),
     }))
@@ -220,7 +229,11 @@ fn read_start(b: &Bench, typed: &mut Typed, show: Show) -> Result<Option<Sitting
 
 fn body(view: &View, show: Show) -> Markup {
     let typed = &view.typed;
-    let names: Vec<String> = (0..view.weights).map(|i| format!("at_deg_{i}")).collect();
+    let names: Vec<String> = match view.ring.as_ref().map(|r| &r.kind) {
+        Some(RingKind::Groove(g)) => (0..g.weights.len()).map(|i| format!("at_deg_{i}")).collect(),
+        Some(RingKind::TappedHoles(t)) => screws::names(t),
+        None => Vec::new(),
+    };
     let shown: Vec<&str> = FIELDS.iter().copied().chain(names.iter().map(String::as_str)).collect();
     html! {
         h1 { "New sitting" }
@@ -264,10 +277,19 @@ fn start_fields(view: &View, show: Show) -> Markup {
     let clock = show.angles == Angles::Clock;
     let number = |name, label, unit| field(typed, Field { name, label, unit, keys: "decimal", required: true, ..Field::default() });
     html! {
-        p.soft { "Where the weights stand now, " (show.angles_in_words()) ". Evenly spread is the usual start." }
-        @for i in 0..view.weights {
-            @let name = format!("at_deg_{i}");
-            (field(typed, Field { name: &name, label: &format!("Weight {}", i + 1), unit: if clock { "" } else { "°" }, keys: if clock { "" } else { "decimal" }, required: true, ..Field::default() }))
+        @match view.ring.as_ref().map(|r| &r.kind) {
+            Some(RingKind::Groove(g)) => {
+                p.soft { "Where the weights stand now, " (show.angles_in_words()) ". Evenly spread is the usual start." }
+                @for i in 0..g.weights.len() {
+                    @let name = format!("at_deg_{i}");
+                    (field(typed, Field { name: &name, label: &format!("Weight {}", i + 1), unit: if clock { "" } else { "°" }, keys: if clock { "" } else { "decimal" }, required: true, ..Field::default() }))
+                }
+            },
+            Some(RingKind::TappedHoles(t)) => {
+                p.soft { "Screws that are in now. Empty holes are the usual start." }
+                (screws::rows(typed.clone(), show, "start-", t, &[]))
+            },
+            None => {},
         }
         p.soft { "How well you read, one standard deviation each. The usual values are good for an eye on a degree scale and a thumb on a stopwatch." }
         div.pair { (number("settle_sd_deg", "Settle angle", "°")) (number("time_sd_s", "Time", "s")) }

@@ -1,11 +1,14 @@
 //! What to do now: one sentence, the picture, the moves, and the one button.
 
+use super::super::form::{Field, Typed, field};
 use super::super::show::{Angles, Show, significant};
 use super::super::wheel::picture;
-use super::scene;
-use super::sitting_view::{View, hidden};
+use super::sitting_view::{View, hidden, just_seen_words};
 use super::time::span;
+use super::{scene, screws, virtual_looks};
+use crate::sitting::screws_in;
 use maud::{Markup, html};
+use stillwheel_door::look::WeightAt;
 use stillwheel_door::next_step::{Action, LookKind, NextStepOut, WeightMove};
 use stillwheel_store::{RingKind, WeightRing};
 
@@ -26,33 +29,57 @@ pub(super) fn now_card(view: &View) -> Markup {
 
 fn closed_card(view: &View) -> Markup {
     let proven = view.sat.verdict.as_ref().is_some_and(|v| v.proven);
+    let note = view.sat.verdict.as_ref().map_or("", |v| v.note.as_str());
     html! {
         section.card.now .done[proven] .stuck[!proven] {
             p.say { @if proven { "✓ Done: the residual is proven to be within the allowance." } @else { "This sitting was closed without proof." } }
-            a.button.main.big.wide href={ (view.path()) "/certificate" } { "Certificate" }
-            @if proven { (grinder_caution(view)) }
-            form.links method="post" action={ (view.path()) "/reopen" } { (hidden(view)) button.as-link type="submit" { "Open it again" } }
+            (wheel(view))
+            div.do {
+                @if !note.is_empty() { p { "Remark: " (note) } }
+                a.button.main.big.wide href={ (view.path()) "/certificate" } { "Certificate" }
+                @if proven { (grinder_caution(view)) }
+                form.links method="post" action={ (view.path()) "/reopen" } { (hidden(view)) button.as-link type="submit" { "Open it again" } }
+            }
         }
     }
 }
 
 fn open_card(view: &View, step: &NextStepOut) -> Markup {
     let stuck = matches!(step.action, Action::StandCannotShow | Action::WeightsTooLight);
+    let changes = !step.moves.is_empty() || !step.screw_changes.is_empty();
     html! {
         section.card.now .done[step.action == Action::Accept] .stuck[stuck] aria-labelledby="now" {
             h2.visually-hidden #now { "What to do now" }
+            @if let Some(seen) = just_seen_words(view) { p.saw aria-live="polite" { "You saw: " b { (seen) } } }
             p.say { (step.say) }
-            @match step.action {
-                Action::Accept => (accept(view)),
-                Action::MoveThenLook => (moves(view, step)),
-                Action::Look => (look(view, step)),
-                Action::StandCannotShow | Action::WeightsTooLight => {
-                    @if !step.moves.is_empty() { (moves(view, step)) }
-                    (give_up(view))
+            // On a real stand the form below has the wheel, to be turned as the real one stands.
+            @if view.is_virtual() || step.action != Action::Look || step.look == Some(LookKind::Swing) { (wheel(view)) }
+            div.do {
+                @match step.action {
+                    Action::Accept => (accept(view)),
+                    Action::MoveThenLook => (moves(view, step)),
+                    Action::Look => (look(view, step)),
+                    Action::StandCannotShow | Action::WeightsTooLight => {
+                        @if changes { (moves(view, step)) }
+                        (give_up(view))
+                    }
                 }
             }
         }
     }
+}
+
+/// The wheel as it stands, with what shall be moved and what is believed of the residual.
+fn wheel(view: &View) -> Markup {
+    let ring = &view.sat.sitting.start.ring.body;
+    let where_they_are = match &ring.kind {
+        RingKind::Groove(_) => {
+            let place = |(i, w): (usize, &WeightAt)| format!("weight {} at {}", i + 1, view.show.angle(w.at_deg));
+            view.sat.weights.iter().enumerate().map(place).collect::<Vec<_>>().join(", ")
+        }
+        RingKind::TappedHoles(t) => screws::in_words(view.show, t, &screws_in(ring, &view.sat.weights)),
+    };
+    html! { div.as-it-is { (picture(&scene::plan("plan", &view.sat, view.show))) p.soft { "Now: " (where_they_are) "." } } }
 }
 
 fn accept(view: &View) -> Markup {
@@ -68,7 +95,7 @@ fn accept(view: &View) -> Markup {
 
 fn look(view: &View, step: &NextStepOut) -> Markup {
     html! {
-        @if view.is_virtual() { (virtual_buttons(view, step)) } @else {
+        @if view.is_virtual() { (virtual_looks::buttons(view, step)) } @else {
             @match step.look {
                 Some(LookKind::Settle) => a.button.main.big.wide href="#look-settle" data-open="look-settle" { "Enter where it settled" },
                 Some(LookKind::Swing) => {
@@ -93,32 +120,46 @@ pub(super) fn swing_facts(show: Show, step: &NextStepOut) -> Markup {
     }
 }
 
-/// On the virtual stand the bench itself takes the look.
-pub(super) fn virtual_buttons(view: &View, step: &NextStepOut) -> Markup {
-    let button = |kind: &str, advised: bool, text: &str| {
-        html! {
-            form method="post" action={ (view.path()) "/virtual" } {
-                (hidden(view))
-                input type="hidden" name="look" value=(kind);
-                button.big.wide.main[advised] type="submit" { (text) @if advised { " ★" } }
+fn moves(view: &View, step: &NextStepOut) -> Markup {
+    let ring = &view.sat.sitting.start.ring.body;
+    let (path, list, caution, done, elsewhere, fields) = match &ring.kind {
+        RingKind::Groove(_) => (
+            "moved",
+            slides(view, ring, step),
+            html! { strong { "Clamp every weight" } " before you let go of the wheel, and again before it runs. A loose weight flies off." },
+            "Done, moved",
+            "I set them elsewhere",
+            html! {
+                p.soft { "Type where each weight really stands: " (view.show.angles_in_words()) "." }
+                (weight_fields(view, "move-", &step.weights_then.iter().map(|w| w.at_deg).collect::<Vec<_>>()))
+            },
+        ),
+        RingKind::TappedHoles(t) => (
+            "screws",
+            screws::change_list(view.show, &step.screw_changes),
+            html! { strong { "Tighten and secure every screw" } ", below the face, before you let go of the wheel. A loose screw flies off." },
+            "Done, changed",
+            "Other screws went in",
+            screws::rows(kept(view, "screws"), view.show, "then-", t, &screws_in(ring, &step.weights_then)),
+        ),
+    };
+    html! {
+        (list)
+        div.caution { (caution) }
+        form method="post" action={ (view.path()) "/" (path) } novalidate {
+            (hidden(view))
+            button.main.big.wide type="submit" { (done) }
+            details {
+                summary { (elsewhere) }
+                div.inside { (fields) button.wide type="submit" { "Store where they are" } }
             }
         }
-    };
-    let swing = step.look == Some(LookKind::Swing);
-    html! {
-        @if swing { (swing_facts(view.show, step)) }
-        div.actions {
-            @if swing { (button("swing", true, "Time a swing")) (button("settle", false, "Let it settle")) }
-            @else { (button("settle", step.look.is_some(), "Let it settle")) (button("swing", false, "Time a swing")) }
-        }
-        p.soft { "Virtual stand: a press takes the look. ★ is advised." }
     }
 }
 
-fn moves(view: &View, step: &NextStepOut) -> Markup {
-    let ring = &view.sat.sitting.start.ring.body;
+/// The way of each weight in its groove.
+fn slides(view: &View, ring: &WeightRing, step: &NextStepOut) -> Markup {
     html! {
-        (picture(&scene::plan("plan", &view.sat, view.show)))
         ul.moves {
             @for (i, w) in view.sat.weights.iter().enumerate() {
                 @match step.moves.iter().find(|m| m.weight == i) {
@@ -127,48 +168,47 @@ fn moves(view: &View, step: &NextStepOut) -> Markup {
                 }
             }
         }
-        div.caution { strong { "Clamp every weight" } " before you let go of the wheel, and again before it runs. A loose weight flies off." }
-        form method="post" action={ (view.path()) "/moved" } novalidate {
-            (hidden(view))
-            button.main.big.wide type="submit" { "Done, moved" }
-            details {
-                summary { "I set them elsewhere" }
-                div.inside {
-                    p.soft { "Type where each weight really stands: " (view.show.angles_in_words()) "." }
-                    (weight_fields(view, &step.weights_then.iter().map(|w| w.at_deg).collect::<Vec<_>>()))
-                    button.wide type="submit" { "Done, moved there" }
-                }
-            }
-        }
     }
 }
 
+/// What was typed in a form that was refused.
+fn kept(view: &View, kind: &str) -> Typed {
+    if view.note.kind.as_deref() == Some(kind) { view.note.typed.clone() } else { Typed::default() }
+}
+
 /// One field for each weight.
-fn weight_fields(view: &View, at_deg: &[f64]) -> Markup {
-    use super::super::form::{Field, Typed, field};
-    let kept = view.note.kind.as_deref() == Some("moved");
-    let mut typed = if kept { view.note.typed.clone() } else { Typed::default() };
+fn weight_fields(view: &View, within: &str, at_deg: &[f64]) -> Markup {
+    let mut typed = kept(view, "moved");
     let clock = view.show.angles == Angles::Clock;
     html! {
         @for (i, deg) in at_deg.iter().enumerate() {
             @let name = format!("to_deg_{i}");
             @let () = typed.put_default(&name, view.show.angle_number(*deg));
-            (field(&typed, Field { name: &name, within: "move-", label: &format!("Weight {}", i + 1), unit: if clock { "" } else { "°" }, keys: if clock { "" } else { "decimal" }, required: true, lax: true, ..Field::default() }))
+            (field(&typed, Field { name: &name, within, label: &format!("Weight {}", i + 1), unit: if clock { "" } else { "°" }, keys: if clock { "" } else { "decimal" }, required: true, lax: true, ..Field::default() }))
         }
     }
 }
 
 /// Move the weights without being told to.
 pub(super) fn free_move(view: &View) -> Markup {
-    let now: Vec<f64> = view.sat.weights.iter().map(|w| w.at_deg).collect();
+    let ring = &view.sat.sitting.start.ring.body;
+    let (kind, title, fields) = match &ring.kind {
+        RingKind::Groove(_) => {
+            let now: Vec<f64> = view.sat.weights.iter().map(|w| w.at_deg).collect();
+            ("moved", "Weights were moved", html! { p.soft { (view.show.angles_in_words()) } (weight_fields(view, "free-", &now)) })
+        }
+        RingKind::TappedHoles(t) => {
+            let now = screws_in(ring, &view.sat.weights);
+            ("screws", "Screws were changed", screws::rows(kept(view, "screws"), view.show, "free-", t, &now))
+        }
+    };
     html! {
-        details open[view.note.kind.as_deref() == Some("moved")] {
-            summary { "Weights were moved" }
+        details open[view.note.kind.as_deref() == Some(kind)] {
+            summary { (title) }
             div.inside {
-                form method="post" action={ (view.path()) "/moved" } novalidate {
+                form method="post" action={ (view.path()) "/" (kind) } novalidate {
                     (hidden(view))
-                    p.soft { (view.show.angles_in_words()) }
-                    (weight_fields(view, &now))
+                    (fields)
                     button.wide type="submit" { "Store where they are" }
                 }
             }

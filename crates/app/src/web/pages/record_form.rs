@@ -22,6 +22,8 @@ pub(super) trait RecordForm: Record + Send + 'static {
     const WORD: &'static str;
     /// Names of the fields that show their own faults.
     const FIELDS: &'static [&'static str];
+    /// Fields that only help to fill in others; they show their own faults too.
+    const HELPING: &'static [&'static str] = &[];
 
     /// A line about it in a list.
     fn line(&self, show: Show) -> String;
@@ -33,6 +35,21 @@ pub(super) trait RecordForm: Record + Send + 'static {
     fn read(typed: &mut Typed, show: Show) -> Option<Self>;
     /// The fields.
     fn fields(typed: &Typed, show: Show, refs: &Refs) -> Markup;
+
+    /// The form's name of a field that the record calls otherwise, such as one in a list.
+    fn in_form(_typed: &Typed, _field: &str) -> Option<String> {
+        None
+    }
+
+    /// Fill in fields that follow from others, where the person asked for it; a sentence about it. Faults stand in `typed`.
+    fn work_out(_typed: &mut Typed, _show: Show) -> Option<String> {
+        None
+    }
+
+    /// What else a stored record offers; `base` is its address.
+    fn offers(_base: &str) -> Markup {
+        Markup::default()
+    }
 }
 
 /// A mass typed in kg (or lb); a suffix overrides.

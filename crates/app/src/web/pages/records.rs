@@ -92,7 +92,7 @@ async fn new_of<R: RecordForm>(app: App, query: Text, show: Show) -> Result<Resp
             Ok::<_, WebError>((typed, refs))
         })
         .await?;
-    Ok(form_page::<R>(&app, &typed, show, &refs, None).into_response())
+    Ok(form_page::<R>(&app, &typed, show, &refs, None, None).into_response())
 }
 
 /// `POST /records/{kind}`.
@@ -116,6 +116,14 @@ pub(crate) async fn revise(
     of_kind!(kind, store_of(app, Some(id), headers, text))
 }
 
+/// The form once more: refused, or with something worked out in it.
+struct Again {
+    typed: Typed,
+    refs: Refs,
+    status: StatusCode,
+    worked_out: Option<String>,
+}
+
 async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, text: Text) -> Result<Response, WebError> {
     let show = Show::of(&headers);
     let by = by(&headers);
@@ -123,7 +131,14 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
     let kept = app
         .bench(move |b| {
             let mut typed = Typed::new(text);
-            let Some(record) = R::read(&mut typed, show) else { return Ok(Err((typed, refs(b)?, StatusCode::UNPROCESSABLE_ENTITY))) };
+            if typed.ticked("work_out") {
+                let told = R::work_out(&mut typed, show);
+                let status = if told.is_some() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+                return Ok(Err(Again { typed, refs: refs(b)?, status, worked_out: told }));
+            }
+            let Some(record) = R::read(&mut typed, show) else {
+                return Ok(Err(Again { typed, refs: refs(b)?, status: StatusCode::UNPROCESSABLE_ENTITY, worked_out: None }));
+            };
             let seen = typed.text("revision").parse().unwrap_or(0);
             let stored = match &id {
                 Some(id) => b.store().revise(id, seen, &record, &by),
@@ -131,9 +146,14 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
             };
             match stored {
                 Ok(s) => Ok(Ok(s)),
-                Err(f @ StoreFault::Invalid { .. }) => {
+                Err(mut f @ StoreFault::Invalid { .. }) => {
+                    if let StoreFault::Invalid { field, .. } = &mut f
+                        && let Some(name) = R::in_form(&typed, field)
+                    {
+                        *field = name;
+                    }
                     typed.blame_store(&f);
-                    Ok(Err((typed, refs(b)?, StatusCode::UNPROCESSABLE_ENTITY)))
+                    Ok(Err(Again { typed, refs: refs(b)?, status: StatusCode::UNPROCESSABLE_ENTITY, worked_out: None }))
                 }
                 Err(f @ StoreFault::Conflict { .. }) => {
                     typed.blame_store(&f);
@@ -141,7 +161,7 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
                     if let Some(id) = &id {
                         typed.put("revision", b.store().get::<R>(id)?.revision.to_string());
                     }
-                    Ok(Err((typed, refs(b)?, StatusCode::CONFLICT)))
+                    Ok(Err(Again { typed, refs: refs(b)?, status: StatusCode::CONFLICT, worked_out: None }))
                 }
                 Err(f) => Err(WebError::from(f)),
             }
@@ -149,7 +169,7 @@ async fn store_of<R: RecordForm>(app: App, id: Option<Id>, headers: HeaderMap, t
         .await?;
     match kept {
         Ok(_) => Ok(Redirect::to("/rotors").into_response()),
-        Err((typed, refs, status)) => Ok((status, form_page::<R>(&app, &typed, show, &refs, known.as_ref())).into_response()),
+        Err(a) => Ok((a.status, form_page::<R>(&app, &a.typed, show, &a.refs, known.as_ref(), a.worked_out.as_deref())).into_response()),
     }
 }
 
@@ -174,7 +194,7 @@ async fn edit_of<R: RecordForm>(app: App, id: Id, show: Show) -> Result<Response
             Ok::<_, WebError>((typed, refs(b)?))
         })
         .await?;
-    Ok(form_page::<R>(&app, &typed, show, &refs, Some(&id)).into_response())
+    Ok(form_page::<R>(&app, &typed, show, &refs, Some(&id), None).into_response())
 }
 
 /// `POST /records/{kind}/{id}/retire`.
@@ -197,20 +217,25 @@ fn refs(b: &Bench) -> Result<Refs, StoreFault> {
     Ok(Refs { rings: b.store().list()? })
 }
 
-fn form_page<R: RecordForm>(app: &App, typed: &Typed, show: Show, refs: &Refs, id: Option<&Id>) -> Markup {
+fn form_page<R: RecordForm>(app: &App, typed: &Typed, show: Show, refs: &Refs, id: Option<&Id>, worked_out: Option<&str>) -> Markup {
+    let shown: Vec<&str> = R::FIELDS.iter().chain(R::HELPING).copied().collect();
     let title = if id.is_some() { typed.text("name").to_owned() } else { format!("New {}", R::WORD) };
     let action = id.map_or_else(|| format!("/records/{}", R::PATH), |id| format!("/records/{}/{id}", R::PATH));
     let body = html! {
         h1 { (title) }
         p.lead { "Numbers may carry a unit: 12.7 mm, 0.5 in, 3/8 in, 1.2 kg." }
-        (fault_summary(typed.other_faults(R::FIELDS)))
+        (fault_summary(typed.other_faults(&shown)))
+        @if let Some(say) = worked_out { p.card.narrow role="status" { b { "✓ Worked out, not stored yet. " } (say) } }
         @if typed.faults().iter().any(|f| !f.field.is_empty()) { p.caution role="alert" { strong { "Not stored yet." } " See the marked fields; what you typed is kept." } }
         form.card.narrow method="post" action=(action) novalidate {
+            // The first button of a form is the one that the enter key presses: keep, whatever helps stand further down.
+            button.visually-hidden type="submit" tabindex="-1" aria-hidden="true" { "Keep" }
             input type="hidden" name="revision" value=(typed.text("revision"));
             (R::fields(typed, show, refs))
             div.actions { button.main type="submit" { "Keep" } a.button href="/rotors" { "Back" } }
         }
         @if let Some(id) = id {
+            (R::offers(&action))
             section.card.narrow {
                 div.links {
                     a href={ "/records/" (R::PATH) "/new?copy=" (id) } { "Make a copy" }

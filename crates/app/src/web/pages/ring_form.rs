@@ -24,6 +24,7 @@ impl RecordForm for WeightRing {
         "forbidden",
         "holes",
         "first_hole",
+        "fixed_holes",
         "note",
         "mass_1",
         "mass_2",
@@ -51,6 +52,28 @@ impl RecordForm for WeightRing {
         "count_4",
     ];
 
+    fn in_form(typed: &Typed, field: &str) -> Option<String> {
+        let (list, rest) = field.strip_prefix("kind.")?.split_once('.')?.1.split_once('[')?;
+        let (index, rest) = rest.split_once(']')?;
+        let name = match (list, rest) {
+            ("weights", ".mass_g") => "mass",
+            ("weights", ".arc_deg") => "arc",
+            ("stock", ".mass_g") => "screw",
+            ("stock", ".count") => "count",
+            ("holes", ".at_deg") => return Some("first_hole".into()),
+            ("forbidden_deg", _) => return Some("forbidden".into()),
+            _ => return None,
+        };
+        // Empty rows of the form are left out of the list.
+        let key = if list == "weights" { "mass" } else { "screw" };
+        let row = ROWS.iter().filter(|r| !typed.text(&format!("{key}_{r}")).is_empty()).nth(index.parse().ok()?)?;
+        Some(format!("{name}_{row}"))
+    }
+
+    fn offers(base: &str) -> Markup {
+        super::template::card(base, "The ring on paper, to lay on it or to measure from.")
+    }
+
     fn line(&self, show: Show) -> String {
         let radius = show.length(self.radius_mm);
         match &self.kind {
@@ -70,6 +93,9 @@ impl RecordForm for WeightRing {
                 for (row, w) in ROWS.iter().zip(&g.weights) {
                     typed.put(format!("mass_{row}"), show.typed(w.mass_g, Dimension::Mass));
                     typed.put(format!("arc_{row}"), significant(w.arc_deg, 9));
+                    if w.fixed {
+                        typed.put(format!("fixed_{row}"), "on");
+                    }
                 }
                 typed.put("forbidden", g.forbidden_deg.iter().map(|f| format!("{}-{}", f[0], f[1])).collect::<Vec<_>>().join("; "));
                 if !g.no_passing {
@@ -81,6 +107,8 @@ impl RecordForm for WeightRing {
                 typed.put("graduation_deg", "1");
                 typed.put("holes", t.holes.len().to_string());
                 typed.put("first_hole", t.holes.first().map_or(String::new(), |h| significant(h.at_deg, 9)));
+                let fixed = t.holes.iter().enumerate().filter(|(_, h)| h.fixed).map(|(i, _)| (i + 1).to_string());
+                typed.put("fixed_holes", fixed.collect::<Vec<_>>().join(", "));
                 for (row, s) in ROWS.iter().zip(&t.stock) {
                     typed.put(format!("screw_{row}"), show.typed(s.mass_g, Dimension::Mass));
                     typed.put(format!("count_{row}"), s.count.to_string());
@@ -130,6 +158,7 @@ fn groove_fields(typed: &Typed, show: Show) -> Markup {
                 (field(typed, Field { name: &format!("mass_{row}"), label: &format!("Weight {row}: mass"), unit: show.unit(Dimension::Mass), keys: "decimal", required: true, ..Field::default() }.not_enforced()))
                 (field(typed, Field { name: &format!("arc_{row}"), label: "its arc", unit: "°", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
             }
+            label.pick { input type="checkbox" name=(format!("fixed_{row}")) checked[typed.ticked(&format!("fixed_{row}"))]; "Weight " (row) " stays where it is (peened in, or pinned)" }
         }
         (field(typed, Field { name: "graduation_deg", label: "Graduations every", unit: "°", hint: "Weights are placed on these marks.", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
         (field(typed, Field { name: "forbidden", label: "Arcs where no weight may stand", hint: "From-to in degrees counter-clockwise, for example 350-10; 170-190.", ..Field::default() }))
@@ -143,6 +172,7 @@ fn hole_fields(typed: &Typed, show: Show) -> Markup {
             (field(typed, Field { name: "holes", label: "Holes, evenly spaced", keys: "numeric", required: true, ..Field::default() }.not_enforced()))
             (field(typed, Field { name: "first_hole", label: "First hole at", unit: "°", keys: "decimal", required: true, ..Field::default() }.not_enforced()))
         }
+        (field(typed, Field { name: "fixed_holes", label: "Holes that must stay as they are", hint: "By number, counter-clockwise from the first: a peened screw, a spoilt thread. For example 4, 10.", ..Field::default() }))
         p.soft { "Screws at hand:" }
         @for row in ROWS.iter().take(STOCK_ROWS) {
             div.pair {
@@ -159,7 +189,8 @@ fn read_groove(typed: &mut Typed, show: Show) -> Groove {
         let (mass, arc) = (format!("mass_{row}"), format!("arc_{row}"));
         if let Some(mass_g) = typed.optional(&mass, Dimension::Mass, show) {
             let arc_deg = typed.optional(&arc, Dimension::Angle, show).unwrap_or(0.0);
-            weights.push(GrooveWeight { mass_g, arc_deg, fixed: false });
+            let fixed = typed.ticked(&format!("fixed_{row}"));
+            weights.push(GrooveWeight { mass_g, arc_deg, fixed });
         }
     }
     if weights.is_empty() {
@@ -194,11 +225,23 @@ fn read_holes(typed: &mut Typed, show: Show, radius_mm: f64) -> TappedHoles {
     let count = whole(typed, "holes", 360);
     let first = typed.number("first_hole", Dimension::Angle, show);
     let pitch = 360.0 / f64::from(count.max(1));
-    let holes = (0..count).map(|i| Hole { radius_mm, at_deg: (first + pitch * f64::from(i)).rem_euclid(360.0) }).collect();
+    let mut holes: Vec<Hole> =
+        (0..count).map(|i| Hole { radius_mm, at_deg: (first + pitch * f64::from(i)).rem_euclid(360.0), fixed: false }).collect();
+    let fixed = typed.text("fixed_holes").to_owned();
+    for text in fixed.split([',', ';', ' ']).map(str::trim).filter(|t| !t.is_empty()) {
+        match text.parse::<usize>().ok().and_then(|n| holes.get_mut(n.checked_sub(1)?)) {
+            Some(hole) => hole.fixed = true,
+            None => typed.blame(Fault::new("fixed_holes", text, format!("numbers 1 to {count}"), "There is no such hole on this ring.")),
+        }
+    }
     let mut stock = Vec::new();
     for row in ROWS.iter().take(STOCK_ROWS) {
         let (screw, how_many) = (format!("screw_{row}"), format!("count_{row}"));
         if let Some(mass_g) = typed.optional(&screw, Dimension::Mass, show) {
+            if stock.iter().any(|s: &ScrewStock| s.mass_g == mass_g) {
+                typed.blame(Fault::new(screw, mass_g, "each mass once", "Two rows of one mass can’t be told apart: add their counts."));
+                continue;
+            }
             stock.push(ScrewStock { mass_g, count: whole(typed, &how_many, 100_000) });
         }
     }

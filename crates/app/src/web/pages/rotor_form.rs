@@ -2,6 +2,7 @@
 
 use super::super::form::{Field, Typed, field, select};
 use super::super::show::Show;
+use super::inertia;
 use super::record_form::{RecordForm, Refs, mass_kg, mass_unit, percent, plain, typed_mass_kg};
 use maud::{Markup, html};
 use stillwheel_door::Fault;
@@ -27,6 +28,11 @@ impl RecordForm for Rotor {
         "expected_unbalance_g_mm",
         "note",
     ];
+    const HELPING: &'static [&'static str] = inertia::FIELDS;
+
+    fn work_out(typed: &mut Typed, show: Show) -> Option<String> {
+        inertia::work_out(typed, show)
+    }
 
     fn line(&self, show: Show) -> String {
         let w = &self.wheel;
@@ -121,10 +127,11 @@ impl RecordForm for Rotor {
             fieldset {
                 legend { "Mass and inertia of all that turns on the stand" }
                 (number("mass_kg", "Mass", mass_unit(show), "Weigh wheel, adapter and arbor together.", true))
-                (number("inertia_kg_m2", "Moment of inertia", "kg·m²", "From the bodies, or from a swing with a known trial mass: stillwheel compute rotor.", true))
+                (number("inertia_kg_m2", "Moment of inertia", "kg·m²", "Weighed and measured, or swung with a known trial weight: work it out below.", true))
                 (number("inertia_rel_sd", "How well it is known", "%", "One standard deviation; 5 % from dimensions is common. A wrong value only costs a look.", true))
                 (field(typed, Field { name: "inertia_from", label: "How it was found", ..Field::default() }))
             }
+            (inertia::fields_of(typed, show))
             @if rings.is_empty() {
                 p.caution { strong { "No weight ring yet." } " " a href="/records/rings/new" { "Make one first" } ", then come back." }
             }

@@ -6,17 +6,17 @@ use super::super::layout::{self, Place};
 use super::super::person::{by, token};
 use super::super::show::Show;
 use super::super::state::App;
-use super::look_reading;
 use super::sitting_view::{Note, View, body};
-use crate::sitting::{Act, Bench, SittingFault, Source, reader_of};
+use super::{look_reading, screws};
+use crate::sitting::{Act, Asked, Bench, SittingFault, Source, reader_of};
 use axum::Form;
 use axum::extract::{Multipart, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::collections::HashMap;
 use stillwheel_door::Fault;
-use stillwheel_door::next_step::LookKind;
-use stillwheel_store::{Event, Id, StoreFault};
+use stillwheel_door::virtual_bench::VirtualLook;
+use stillwheel_store::{Event, Id, RingKind, StoreFault, WeightRing};
 
 type Text = HashMap<String, String>;
 
@@ -47,24 +47,94 @@ async fn render(
     Ok((status, layout::page(&title, Place::Bench, show, app.is_demo(), body(&view))).into_response())
 }
 
-/// `POST /sittings/{id}/look`.
-pub(crate) async fn look(
+/// What an act does to the sitting.
+type Deed = Box<dyn FnOnce(&Bench, &Id) -> Result<Event, SittingFault> + Send>;
+
+/// `POST /sittings/{id}/{act}`: look, virtual, moved, screws, undo, verdict, reopen.
+pub(crate) async fn act(
     State(app): State<App>,
-    Path(id): Path<String>,
+    Path((id, kind)): Path<(String, String)>,
     headers: HeaderMap,
     Form(text): Form<Text>,
 ) -> Result<Response, WebError> {
+    let id = Id::parse(&id)?;
+    let key = id.clone();
+    let ring = app.bench(move |b| Ok::<_, WebError>(b.store().sitting(&key)?.start.ring.body)).await?;
     let mut typed = Typed::new(text);
     let show = Show::of(&headers);
-    let kind = typed.text("kind").to_owned();
-    let id = Id::parse(&id)?;
-    let (Some(entered), Some(act)) = (look_reading::read(&mut typed, show), act(&mut typed, &headers)) else {
-        return again(&app, id, &headers, kind, typed, None).await;
+    let (deed, form) = match kind.as_str() {
+        // The forms of a look have names of their own.
+        "look" => (look(&mut typed, show, &ring), typed.text("kind").to_owned()),
+        "virtual" => (virtual_look(&mut typed, show, &ring), kind),
+        "moved" => (moved(&mut typed, show), kind),
+        "screws" => (screws_changed(&mut typed, &ring), kind),
+        "undo" => (undo(&mut typed), kind),
+        "verdict" => (Some(verdict(&typed)), kind),
+        "reopen" => (Some(Box::new(|act: &Act, b: &Bench, id: &Id| b.reopen(id, act)) as Ready), kind),
+        _ => return Err(WebError::NotFound(format!("an act {kind:?}"))),
     };
-    take(app, id, headers, kind, typed, false, move |b, id| {
-        b.look(id, &act, entered.reading, entered.trial, entered.turned_deg, Source::Person)
-    })
-    .await
+    let (Some(ready), Some(act)) = (deed, the_act(&mut typed, &headers)) else {
+        return again(&app, id, &headers, form, typed, None).await;
+    };
+    let deed: Deed = Box::new(move |b, id| ready(&act, b, id));
+    take(app, id, headers, form, typed, deed).await
+}
+
+/// A deed that wants its token and who does it.
+type Ready = Box<dyn FnOnce(&Act, &Bench, &Id) -> Result<Event, SittingFault> + Send>;
+
+fn look(typed: &mut Typed, show: Show, ring: &WeightRing) -> Option<Ready> {
+    let taken = look_reading::read(typed, show, ring)?;
+    Some(Box::new(move |act, b, id| b.look(id, act, taken, Source::Person)))
+}
+
+fn virtual_look(typed: &mut Typed, show: Show, ring: &WeightRing) -> Option<Ready> {
+    let look = match typed.text("look") {
+        "settle" => VirtualLook::Settle,
+        "swing" => VirtualLook::Swing,
+        "holds" => VirtualLook::Holds,
+        "log" => VirtualLook::Log,
+        other => {
+            typed.blame(Fault::new("look", other, "settle, swing, holds, log", "Choose a look."));
+            return None;
+        }
+    };
+    let (trial, turned_deg) = look_reading::circumstances(typed, show, ring, false);
+    typed
+        .is_good()
+        .then(|| Box::new(move |act: &Act, b: &Bench, id: &Id| b.virtual_look(id, act, Asked { look, trial, turned_deg })) as Ready)
+}
+
+/// To the proposed places, or to those typed.
+fn moved(typed: &mut Typed, show: Show) -> Option<Ready> {
+    let mut to_deg = Vec::new();
+    while !typed.text(&format!("to_deg_{}", to_deg.len())).is_empty() {
+        let name = format!("to_deg_{}", to_deg.len());
+        to_deg.push(typed.angle(&name, show));
+    }
+    typed.is_good().then(|| Box::new(move |act: &Act, b: &Bench, id: &Id| b.moved(id, act, to_deg)) as Ready)
+}
+
+fn screws_changed(typed: &mut Typed, ring: &WeightRing) -> Option<Ready> {
+    let RingKind::TappedHoles(t) = &ring.kind else {
+        typed.blame(Fault::new("screws", "screws", "angles of the weights", "This ring is a groove: say where its weights stand."));
+        return None;
+    };
+    let in_hole = screws::read(typed, t)?;
+    Some(Box::new(move |act, b, id| b.screws_changed(id, act, in_hole)))
+}
+
+fn undo(typed: &mut Typed) -> Option<Ready> {
+    let Ok(seq) = typed.text("undoes").parse::<u32>() else {
+        typed.blame(Fault::new("undoes", typed.text("undoes"), "the number of an event", "Load the page anew and try again."));
+        return None;
+    };
+    Some(Box::new(move |act, b, id| b.undo(id, act, seq)))
+}
+
+fn verdict(typed: &Typed) -> Ready {
+    let (proven, note) = (typed.text("proven") == "yes", typed.text("note").to_owned());
+    Box::new(move |act, b, id| b.verdict(id, act, proven, &note))
 }
 
 /// `POST /sittings/{id}/log`: a swing log as a file, or pasted.
@@ -90,87 +160,17 @@ pub(crate) async fn swing_log(
             typed.put(name, String::from_utf8_lossy(&bytes));
         }
     }
-    let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "log".into(), typed, None).await };
-    take(app, id, headers, "log".into(), typed, false, move |b, id| b.swing_log(id, &act, &csv)).await
-}
-
-/// `POST /sittings/{id}/virtual`.
-pub(crate) async fn virtual_look(
-    State(app): State<App>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    Form(text): Form<Text>,
-) -> Result<Response, WebError> {
-    let mut typed = Typed::new(text);
-    let id = Id::parse(&id)?;
-    let look = if typed.text("look") == "swing" { LookKind::Swing } else { LookKind::Settle };
-    let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "virtual".into(), typed, None).await };
-    take(app, id, headers, "virtual".into(), typed, true, move |b, id| b.virtual_look(id, &act, look)).await
-}
-
-/// `POST /sittings/{id}/moved`: to the proposed places, or to those typed.
-pub(crate) async fn moved(
-    State(app): State<App>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    Form(text): Form<Text>,
-) -> Result<Response, WebError> {
-    let mut typed = Typed::new(text);
-    let show = Show::of(&headers);
-    let id = Id::parse(&id)?;
-    let mut to_deg = Vec::new();
-    while !typed.text(&format!("to_deg_{}", to_deg.len())).is_empty() {
-        let name = format!("to_deg_{}", to_deg.len());
-        to_deg.push(typed.angle(&name, show));
-    }
-    let act = act(&mut typed, &headers).filter(|_| typed.is_good());
-    let Some(act) = act else { return again(&app, id, &headers, "moved".into(), typed, None).await };
-    take(app, id, headers, "moved".into(), typed, false, move |b, id| b.moved(id, &act, to_deg)).await
-}
-
-/// `POST /sittings/{id}/undo`.
-pub(crate) async fn undo(
-    State(app): State<App>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    Form(text): Form<Text>,
-) -> Result<Response, WebError> {
-    let mut typed = Typed::new(text);
-    let id = Id::parse(&id)?;
-    let seq = typed.text("undoes").parse::<u32>();
-    let (Ok(seq), Some(act)) = (seq, act(&mut typed, &headers)) else { return again(&app, id, &headers, "undo".into(), typed, None).await };
-    take(app, id, headers, "undo".into(), typed, false, move |b, id| b.undo(id, &act, seq)).await
-}
-
-/// `POST /sittings/{id}/verdict`.
-pub(crate) async fn verdict(
-    State(app): State<App>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    Form(text): Form<Text>,
-) -> Result<Response, WebError> {
-    let mut typed = Typed::new(text);
-    let id = Id::parse(&id)?;
-    let (proven, note) = (typed.text("proven") == "yes", typed.text("note").to_owned());
-    let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "verdict".into(), typed, None).await };
-    take(app, id, headers, "verdict".into(), typed, false, move |b, id| b.verdict(id, &act, proven, &note)).await
-}
-
-/// `POST /sittings/{id}/reopen`.
-pub(crate) async fn reopen(
-    State(app): State<App>,
-    Path(id): Path<String>,
-    headers: HeaderMap,
-    Form(text): Form<Text>,
-) -> Result<Response, WebError> {
-    let mut typed = Typed::new(text);
-    let id = Id::parse(&id)?;
-    let Some(act) = act(&mut typed, &headers) else { return again(&app, id, &headers, "reopen".into(), typed, None).await };
-    take(app, id, headers, "reopen".into(), typed, false, move |b, id| b.reopen(id, &act)).await
+    let turned = typed.text("turned_on_arbor_deg").to_owned();
+    let turned_deg = if turned.is_empty() { 0.0 } else { typed.angle("turned_on_arbor_deg", Show::of(&headers)) };
+    let Some(act) = the_act(&mut typed, &headers).filter(|_| typed.is_good()) else {
+        return again(&app, id, &headers, "log".into(), typed, None).await;
+    };
+    let deed: Deed = Box::new(move |b, id| b.swing_log(id, &act, &csv, turned_deg));
+    take(app, id, headers, "log".into(), typed, deed).await
 }
 
 /// The act's hidden fields.
-fn act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
+fn the_act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
     let token = typed.text("token").to_owned();
     match typed.text("after_seq").parse() {
         Ok(after_seq) if !token.is_empty() => Some(Act { token, after_seq, by: by(headers) }),
@@ -187,20 +187,12 @@ fn act(typed: &mut Typed, headers: &HeaderMap) -> Option<Act> {
 }
 
 /// Do it; on success to the page, else the page again with what was typed.
-async fn take(
-    app: App,
-    id: Id,
-    headers: HeaderMap,
-    kind: String,
-    mut typed: Typed,
-    play: bool,
-    work: impl FnOnce(&Bench, &Id) -> Result<Event, SittingFault> + Send + 'static,
-) -> Result<Response, WebError> {
+async fn take(app: App, id: Id, headers: HeaderMap, kind: String, mut typed: Typed, deed: Deed) -> Result<Response, WebError> {
     let key = id.clone();
-    let done = app.bench(move |b| Ok::<_, WebError>(work(b, &key))).await?;
+    let done = app.bench(move |b| Ok::<_, WebError>(deed(b, &key))).await?;
     match done {
         Ok(event) => {
-            let saw = if play { format!("?saw={}", event.seq) } else { String::new() };
+            let saw = if kind == "virtual" { format!("?saw={}", event.seq) } else { String::new() };
             Ok(Redirect::to(&format!("/sittings/{id}{saw}")).into_response())
         }
         Err(SittingFault::Store(StoreFault::Conflict { say, since })) => again(&app, id, &headers, kind, typed, Some((say, since))).await,

@@ -5,7 +5,7 @@ use super::super::show::Show;
 use super::super::wheel::picture;
 use super::history::{history_card, words};
 use super::look_forms::look_forms;
-use super::{plan, scene, verdict};
+use super::{plan, scene, template, verdict, virtual_looks};
 use crate::sitting::{LookBody, Sat};
 use maud::{Markup, html};
 use stillwheel_door::look::Reading;
@@ -70,38 +70,25 @@ pub(super) fn body(view: &View) -> Markup {
         p.lead { (start.stand.body.name) " stand · for " (start.machine.body.name) @if !start.operator.is_empty() { " · " (start.operator) } }
         @if let Some(conflict) = &view.note.conflict { (conflict_card(view, conflict)) }
         (fault_summary(view.note.typed.faults().iter()))
-        div.cols.three {
-            div {
-                @if let Some(shown) = just_seen(view) { (shown) }
-                (plan::now_card(view))
-                @if open && view.is_virtual() && moving { (anyway(view)) }
+        div.sitting {
+            div.first { (plan::now_card(view)) }
+            div.more {
+                div {
+                    @if let Some(shown) = just_seen(view) { (shown) }
+                    @if open { (look_forms(view)) }
+                }
+                @if open {
+                    section.card {
+                        h2 { "Other" }
+                        @if view.is_virtual() { (virtual_looks::other_looks(view, moving)) }
+                        (plan::free_move(view))
+                        (plan::close_unproven(view))
+                    }
+                }
             }
-            div {
-                @if open && !view.is_virtual() { (look_forms(view)) }
-                // On a real stand the look forms show the wheel already; this one adds what the looks told.
-                @if !open || !moving && (view.is_virtual() || !view.sat.looks.is_empty()) { (wheel_card(view)) }
-                @if open && view.is_virtual() { (look_forms(view)) }
-                @if open { section.card { h2 { "Other" } (plan::free_move(view)) (plan::close_unproven(view)) } }
-            }
-            div { (verdict::verdict_card(view)) (history_card(view)) }
+            div.side { (verdict::verdict_card(view)) (template::card(&view.path(), "The ring with the weights where they are and where they shall go.")) (history_card(view)) }
         }
     }
-}
-
-fn wheel_card(view: &View) -> Markup {
-    html! {
-        section.card {
-            h2 { "The wheel" }
-            (picture(&scene::plan("plan", &view.sat, view.show)))
-            @for (i, w) in view.sat.weights.iter().enumerate() { @if i > 0 { ", " } "weight " (i + 1) " at " b.num { (view.show.angle(w.at_deg)) } }
-        }
-    }
-}
-
-/// A look on the virtual stand although a move is advised.
-fn anyway(view: &View) -> Markup {
-    let Ok(step) = &view.sat.step else { return html! {} };
-    html! { details { summary { "Look again before moving" } div.inside { (plan::virtual_buttons(view, step)) } } }
 }
 
 fn conflict_card(view: &View, (say, since): &(String, Vec<Event>)) -> Markup {
@@ -110,17 +97,25 @@ fn conflict_card(view: &View, (say, since): &(String, Vec<Event>)) -> Markup {
             h2 { "Meanwhile something else was stored" }
             p { (say) }
             @if !since.is_empty() {
-                ul { @for e in since { li { (words(view.show, e)) @if !e.who.is_empty() { " (" (e.who) ")" } } } }
+                ul { @for e in since { li { (words(view.show, &view.sat.sitting.start.ring.body, e)) @if !e.who.is_empty() { " (" (e.who) ")" } } } }
             }
             p { "The page below shows the sitting as it is now. What you typed is kept: send it again if it still holds." }
         }
     }
 }
 
+/// The look that was just taken on the virtual stand, in words.
+pub(super) fn just_seen_words(view: &View) -> Option<String> {
+    let seq = view.just_seen?;
+    let event = view.sat.standing.live.iter().find(|e| e.seq == seq && e.kind == EventKind::Look)?;
+    Some(words(view.show, &view.sat.sitting.start.ring.body, event))
+}
+
 /// The virtual stand's wheel as it moved for the look just taken.
 fn just_seen(view: &View) -> Option<Markup> {
     let seq = view.just_seen?;
     let event = view.sat.standing.live.iter().find(|e| e.seq == seq && e.kind == EventKind::Look)?;
+    let ring = &view.sat.sitting.start.ring.body;
     let look = serde_json::from_value::<LookBody>(event.body.clone()).ok()?.look;
     let settled = view.sat.looks.iter().rev().find_map(|l| match l.look.reading {
         Reading::Settle { settle_deg, .. } if l.look.weights == look.weights => Some(settle_deg),
@@ -135,15 +130,15 @@ fn just_seen(view: &View) -> Option<Markup> {
         Reading::StillOut { amplitude_deg, waited_s, .. } => (settled.unwrap_or(180.0), Some(amplitude_deg), Some(4.0 * waited_s)),
         _ => return None,
     };
-    let mut shown = scene::as_it_is("seen", &look.weights, &view.sat.sitting.start.ring.body, view.show);
-    shown.title = words(view.show, event);
+    let mut shown = scene::as_it_is("seen", &look.weights, ring, view.show);
+    shown.title = words(view.show, ring, event);
     shown.zero_mark = stillwheel_drawing::settled(RotorAngle::from_deg(rest));
     shown.bottom_pointer = true;
     Some(html! {
         section.card.seen {
             h2 { "You saw" }
             div.playing data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
-            p aria-live="polite" { b { (words(view.show, event)) } }
+            p { b { (words(view.show, ring, event)) } }
         }
     })
 }

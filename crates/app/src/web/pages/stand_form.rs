@@ -43,6 +43,7 @@ impl RecordForm for Stand {
         typed.put("arbor_radius_mm", self.arbor_radius_mm.map_or(String::new(), |r| show.typed(r, Dimension::Length)));
         typed.put("virtual_seed", self.virtual_seed.map_or(String::new(), |s| s.to_string()));
         typed.put("note", self.note.as_str());
+        typed.put("sheet_toml", self.sheet_toml.as_str());
     }
 
     fn blank(typed: &mut Typed, _show: Show, _refs: &Refs) {
@@ -80,6 +81,8 @@ impl RecordForm for Stand {
             drift_sd_g_mm,
             arbor_radius_mm,
             virtual_seed,
+            // Forms come with CRLF.
+            sheet_toml: typed.text("sheet_toml").replace("\r\n", "\n"),
             note: typed.text("note").to_owned(),
         })
     }
@@ -96,6 +99,8 @@ impl RecordForm for Stand {
             (field(typed, Field { name: "arbor_radius_mm", label: "Radius of the arbor", unit: show.unit(Dimension::Length), hint: "Needed on ways and edges, where the arbor rolls.", keys: "decimal", ..Field::default() }))
             (field(typed, Field { name: "virtual_seed", label: "Virtual stand: number of its hidden wheel", hint: "Leave empty for a real stand.", keys: "numeric", ..Field::default() }))
             (field(typed, Field { name: "note", label: "Remarks", ..Field::default() }))
+            // Kept as it is: it is edited on the stand's own page.
+            textarea name="sheet_toml" hidden readonly aria-label="Stand sheet" { (typed.text("sheet_toml")) }
         }
     }
 }

@@ -15,7 +15,12 @@ pub(super) fn verdict_card(view: &View) -> Markup {
     html! {
         section.card {
             h2 { @if view.sat.standing.closed { "Verdict" } @else { "Verdict so far" } }
-            p.verdict-word { (word(step)) }
+            p.verdict-word {
+                @match &view.sat.verdict {
+                    Some(v) if view.sat.standing.closed && !v.proven => span.tag.warn { "– Not proven" },
+                    _ => (word(step)),
+                }
+            }
             (facts(view.show, step, &view.sat.sitting.start.allowance.reason))
             @if let Some(e) = &step.estimate { (gauge(view.show, e, step)) }
             @if let Some(e) = &step.estimate { (doubts(view, e)) (untold(e)) }
@@ -45,8 +50,18 @@ pub(super) fn facts(show: Show, step: &NextStepOut, reason: &str) -> Markup {
             }
             dt { "Allowance" } dd { (show.unbalance(step.allowance_g_mm)) @if !reason.is_empty() { br; small { (reason) } } }
             dt { "Floor of the stand" } dd { (show.unbalance(step.floor_g_mm)) }
+            @if let Some(d) = step.estimate.as_ref().and_then(|e| drift(show, e, step.allowance_g_mm)) { dt { "Drift torque" } dd { (d) } }
         }
     }
+}
+
+/// The stand's drift torque once it is told beyond doubt and not small against the allowance.
+fn drift(show: Show, e: &EstimateOut, allowance_g_mm: f64) -> Option<Markup> {
+    let d = e.drift_g_mm;
+    let way = if d.mean > 0.0 { "counter-clockwise" } else { "clockwise" };
+    (d.mean.abs() > 3.0 * d.sd && d.mean.abs() > 0.2 * allowance_g_mm).then(|| {
+        html! { (show.unbalance_number(d.mean.abs())) " ± " (show.unbalance_number(K95 * d.sd)) " " (show.unbalance_unit()) " " (way) br; small { "The stand turns the arbor by itself: a port off-centre, or a slope." } }
+    })
 }
 
 /// A probability without false certainty.

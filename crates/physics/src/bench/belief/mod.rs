@@ -3,23 +3,27 @@
 //! In: what was known before ([`Known`]) and the looks. Out: a [`Belief`], a crowd of equally likely states, with its
 //! summaries: vectors with covariance and quantiles, probability within an allowance, a drawn region, doubts about looks.
 
+mod kernel;
 mod model;
 mod region;
 mod sampler;
 mod summary;
+mod swing_time;
 
 pub use region::{Region, RegionShape};
 pub use summary::{Doubt, Quantiles, Unknown, VectorSummary};
 
 use super::look::{Look, Reading, Weight};
 use crate::quantity::{Angle, Inertia, Unbalance};
-use model::{Kernel, Model};
+use kernel::Kernel;
+use model::Model;
 use rand::SeedableRng;
 use rand_xoshiro::Xoshiro256PlusPlus;
 use rayon::prelude::*;
 use sampler::Crowd;
+use swing_time::SwingTable;
 
-pub(crate) use model::swing_factor;
+pub(crate) use kernel::swing_factor;
 
 /// What is known of rotor and stand before the first look. All priors are normal and independent, with mean zero.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -120,12 +124,18 @@ impl Belief {
 
     /// A reading made ready to weigh states with.
     pub(crate) fn kernel(&self, reading: &Reading) -> Kernel {
-        self.model.kernel(reading).0
+        self.model.kernel(reading)
     }
 
     /// Log density of a reading, given a state.
     pub(crate) fn log_density_of(&self, kernel: &Kernel, state: &State) -> f64 {
-        self.model.log_density_at(kernel, state.residual, state.drift, (state.j / self.model.inertia_given()).ln())
+        kernel.log_density(&self.model.stand, state.residual, state.drift, (state.j / self.model.stand.j).ln())
+    }
+
+    /// Where the heavy side may rest, rad from straight down: ends of the dead band. `None`: nowhere.
+    pub(crate) fn rest_band(&self, state: &State) -> Option<[f64; 2]> {
+        let [x, y] = state.residual;
+        kernel::rest_band((x * x + y * y).sqrt(), state.drift, self.model.stand.tc)
     }
 
     /// One state: rotor unbalance, residual now, ln of the inertia's scale, drift, all in g·mm.
@@ -153,6 +163,27 @@ pub(crate) struct State {
     pub(crate) residual: [f64; 2],
     pub(crate) j: f64,
     pub(crate) drift: f64,
+}
+
+/// Times of free swings from one amplitude, for looks that are only planned; dry friction's share is left out.
+pub(crate) struct SwingTimes(SwingTable);
+
+impl SwingTimes {
+    pub(crate) fn new(amplitude: Angle, sd: Angle) -> Self {
+        Self(SwingTable::new(amplitude.rad(), sd.rad(), &[1.0]))
+    }
+
+    /// Time and its standard deviation from that of the amplitude, s, mean of letting go on either side; `None`: no such swing.
+    pub(crate) fn of(&self, state: &State, swings: f64) -> Option<[f64; 2]> {
+        let [x, y] = state.residual;
+        let size = (x * x + y * y).sqrt();
+        if state.drift.abs() >= size {
+            return None;
+        }
+        let unit = swings * (state.j / size).sqrt();
+        let (a, b) = (self.0.at(state.drift / size)?, self.0.at(-state.drift / size)?);
+        Some([unit * (a[0] + b[0]), unit * (a[1] + b[1])])
+    }
 }
 
 /// Systematic choice of `n` from more or fewer weights.

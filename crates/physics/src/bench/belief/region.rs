@@ -10,8 +10,8 @@ use crate::numerics::outlines;
 const KERNELS: usize = 800;
 /// Neighbours that shape a kernel.
 const NEIGHBOURS: usize = 40;
-/// Kernel width in standard deviations of its neighbourhood: on the wide side, since the short form of a drifting swing is
-/// a few percent off where the drift is no longer small against the residual, and the region must not be too narrow.
+/// Kernel width in standard deviations of its neighbourhood: wide enough for a smooth outline. The level is found on fresh
+/// particles, so that the share held does not depend on it.
 const WIDTH: f64 = 0.7;
 /// Grid cells along one side of the picture.
 const CELLS: usize = 96;
@@ -52,38 +52,39 @@ struct Kernel {
     reach: [f64; 2],
 }
 
-/// Density made of the particles' kernels, with the level that holds a share of them.
+/// Density made of one half of the particles, with a level found from the other half.
 pub(super) struct Density {
     kernels: Vec<Kernel>,
+    /// Density at the particles of the other half, rising.
+    fresh: Vec<f64>,
 }
 
 impl Density {
+    /// The level is judged by particles that made no kernel and shaped none: a particle under its own kernel, or under kernels
+    /// that were stretched towards it, looks denser than a fresh point at the same place, and the region would be too
+    /// small for the truth, which is such a fresh point. Clones of one parent stand next to each other, so halves are taken, not
+    /// every second one.
     pub(super) fn new(points: &[[f64; 2]]) -> Self {
-        let step = points.len().div_ceil(KERNELS);
-        let p: Vec<[f64; 2]> = points.iter().copied().step_by(step).collect();
+        let (first, second) = points.split_at(points.len().div_ceil(2));
+        let step = first.len().div_ceil(KERNELS);
+        let p: Vec<[f64; 2]> = first.iter().copied().step_by(step).collect();
         let spread = p.iter().fold(0.0_f64, |m, v| m.max(v[0].abs()).max(v[1].abs()));
         let kernels = p.iter().map(|&at| kernel(at, &p, (1e-4 * spread).powi(2).max(1e-18))).collect();
-        Self { kernels }
+        let mut density = Self { kernels, fresh: vec![] };
+        let step = second.len().div_ceil(KERNELS).max(1);
+        density.fresh = second.iter().step_by(step).map(|&v| density.at(v)).collect();
+        density.fresh.sort_by(f64::total_cmp);
+        density
     }
 
     pub(super) fn at(&self, v: [f64; 2]) -> f64 {
         self.kernels.iter().map(|k| k.value(v)).sum::<f64>() / self.kernels.len() as f64
     }
 
-    /// The level that `share` of the points lie above. Each point is judged by the kernels of all others: with its own, or
-    /// those of its clones from resampling, it would always look denser than a fresh point at the same place.
+    /// The level that `share` of the belief lies above: one more point like the fresh ones lies above it so often.
     pub(super) fn level(&self, share: f64) -> f64 {
-        let others = |at: [f64; 2]| {
-            let (mut sum, mut n) = (0.0, 0.0);
-            for k in self.kernels.iter().filter(|k| k.at != at) {
-                sum += k.value(at);
-                n += 1.0;
-            }
-            sum / f64::max(n, 1.0)
-        };
-        let mut d: Vec<f64> = self.kernels.iter().map(|k| others(k.at)).collect();
-        d.sort_by(f64::total_cmp);
-        d[((1.0 - share) * d.len() as f64) as usize]
+        let below = ((1.0 - share) * (self.fresh.len() + 1) as f64) as usize;
+        below.checked_sub(1).and_then(|i| self.fresh.get(i)).copied().unwrap_or(0.0)
     }
 }
 

@@ -2,12 +2,13 @@
 //! uncertainty. No start values are asked for.
 //!
 //! In: a [`SwingLog`] (a clip's track, an encoder, finger taps) and what is [`Known`] before. Out: a [`LogFit`]. Steps: prepare (checks, gross
-//! outliers, unwrapping) → weak form (first values, linear) → shooting (exact equation, growing window) → report
+//! outliers, unwrapping) → a long log thinned for the search → weak form (first values, linear) → shooting (exact equation, growing window) → report
 //! (covariance, what brakes most, what the log can't tell).
 
 mod prepare;
 mod report;
 mod shooting;
+mod thin;
 mod weak_form;
 
 pub use report::{Braking, Dominant, LogFit};
@@ -58,7 +59,9 @@ pub fn fit_log(log: &SwingLog, known: &Known) -> Result<LogFit, Fault> {
     }
     let clean = prepare::prepare(log)?;
     let mut shooting = shooting::Shooting::new(&clean, log, known);
-    let fitted = shooting.solve().ok_or_else(|| {
+    // A long log is searched thinned; its last steps see every point.
+    let thinned = thin::thinned(&clean, log).and_then(|thin| thin.solve(known));
+    let fitted = thinned.and_then(|p| shooting.solve_from(&p)).or_else(|| shooting.solve()).ok_or_else(|| {
         Fault::new(
             "angle_rad",
             "this track",

@@ -233,9 +233,31 @@ impl<'a> Shooting<'a> {
             let more = self.best_of(&mut grid, 8, 1.7);
             best = better(best, more);
         }
-        let (mut fitted, y) = best?;
+        let (fitted, y) = best?;
         self.y = y;
-        // Noise and outliers from the fit, then the fit again, until the set of points stands.
+        self.refine(fitted)
+    }
+
+    /// The best fit to the whole of a long log from a fit to the same log thinned: only the last steps see all points.
+    ///
+    /// `None` when the thinned log led astray.
+    pub(super) fn solve_from(&mut self, p: &Reduced) -> Option<Fitted> {
+        let all: Vec<usize> = (0..self.y.len()).collect();
+        if self.clean.wrapped {
+            let path = self.follow(p, &all)?;
+            for (y, m) in self.y.iter_mut().zip(path) {
+                *y += TAU * ((m[0] - *y) / TAU).round();
+            }
+        }
+        let expected = self.scale;
+        let span = self.clean.t[self.clean.t.len() - 1];
+        let fitted = self.fit_window(p, span, self.held(span, p), 1e-6, 20)?;
+        let best = (fitted, Vec::new());
+        if self.good_enough(&best, expected) { self.refine(best.0) } else { None }
+    }
+
+    /// Noise and outliers from the fit, then the fit again, until the set of points stands.
+    fn refine(&mut self, mut fitted: Fitted) -> Option<Fitted> {
         for _ in 0..4 {
             let changed = self.judge(&fitted)?;
             let span = self.clean.t[self.clean.t.len() - 1];

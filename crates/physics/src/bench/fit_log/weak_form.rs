@@ -19,10 +19,10 @@ struct Smooth {
     y: Vec<f64>,
 }
 
-/// Good points, averaged in blocks.
-fn blocks(clean: &Clean, points: usize) -> Smooth {
-    let kept: Vec<usize> = (0..clean.t.len()).filter(|&i| clean.good[i]).collect();
-    let size = kept.len().div_ceil(points);
+/// Good points up to the time `end`, averaged in blocks.
+fn blocks(clean: &Clean, points: usize, end: f64) -> Smooth {
+    let kept: Vec<usize> = (0..clean.t.len()).filter(|&i| clean.good[i] && clean.t[i] <= end).collect();
+    let size = kept.len().div_ceil(points).max(1);
     let mut s = Smooth { t: Vec::new(), y: Vec::new() };
     let mut from = 0;
     while from < kept.len() {
@@ -94,7 +94,17 @@ fn slopes(s: &Smooth, half: f64) -> Vec<f64> {
 
 /// Start values at rising smoothing lengths, the full equation and plainer ones at each.
 pub(super) fn starts(clean: &Clean, dry_friction_possible: bool) -> Vec<Reduced> {
-    let s = blocks(clean, POINTS);
+    let mut out = starts_until(clean, f64::INFINITY, dry_friction_possible);
+    let span = clean.t.last().copied().unwrap_or(0.0);
+    if clean.t.len() > 2 * POINTS {
+        // Over a hundred swings, blocks that many are too long for one swing: its first eighth shows them.
+        out.extend(starts_until(clean, span / 8.0, dry_friction_possible));
+    }
+    out
+}
+
+fn starts_until(clean: &Clean, end: f64, dry_friction_possible: bool) -> Vec<Reduced> {
+    let s = blocks(clean, POINTS, end);
     let Some(span) = s.t.last().map(|t| t - s.t[0]).filter(|_| s.t.len() >= 12) else { return Vec::new() };
     let mut spacing: Vec<f64> = s.t.windows(2).map(|w| w[1] - w[0]).collect();
     let usual = median(&mut spacing);

@@ -15,11 +15,13 @@ const BUDGET: f64 = 14.0 * MOST_LEAVES;
 /// weight each next one stands as early as it can.
 pub(super) fn pack(field: &Field, at: &Places, free: &[usize]) -> Option<Found> {
     let mut best: Option<Found> = None;
-    let Some(&first) = free.first() else {
+    if free.is_empty() {
         let rest = field.rest(at);
         return Some(Found { at: *at, residual: rest[0].hypot(rest[1]), travel: 0.0, moved: 0 });
-    };
-    for g in (0..field.unit.len()).filter(|&g| field.allowed[first][g]) {
+    }
+    // In a groove any of the weights may stand first in the row; weights that may pass are tried in one order.
+    let firsts = if field.order.is_empty() { &free[..1] } else { free };
+    for (first, g) in firsts.iter().flat_map(|&i| (0..field.unit.len()).map(move |g| (i, g))).filter(|&(i, g)| field.allowed[i][g]) {
         let mut placed = *at;
         let fits = if field.order.is_empty() { fill_gaps(field, &mut placed, free, g) } else { in_a_row(field, &mut placed, first, g) };
         let sound = fits && free.iter().all(|&i| field.clear(i, placed[i], &placed)) && field.in_order(&placed);

@@ -2,7 +2,10 @@
 //!
 //! Two halves again: either two halves of the holes, or, with many holes, the first few screws and the other few.
 
+mod change;
 mod climb;
+
+pub use change::change_in_holes;
 
 use super::groove::Answer;
 use super::plane::Plane;

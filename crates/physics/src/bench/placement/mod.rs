@@ -14,13 +14,14 @@ mod groove;
 mod halves;
 mod holes;
 mod plane;
+mod reach;
 mod solve;
 mod walk;
 
 pub use closed_form::{EqualPlacement, pair_for_rest, three_equal, two_equal};
 pub use drill::{Drill, DrilledHole, drill_axial, drill_radial};
 pub use groove::{Answer, GroovePlacement, GrooveTask, GrooveWeight, Order, place_in_groove};
-pub use holes::{Hole, HolePlacement, HoleTask, Screw, place_in_holes};
+pub use holes::{Hole, HolePlacement, HoleTask, Screw, change_in_holes, place_in_holes};
 
 use crate::bench::look::Weight;
 use crate::quantity::{Angle, Unbalance, UnbalanceVector};

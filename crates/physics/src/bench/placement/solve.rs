@@ -4,10 +4,14 @@ use super::ROUNDING;
 use super::blocks;
 use super::field::{Aim, Field, Found, Keeper, MOST_WEIGHTS, Places};
 use super::halves::{Halves, halves};
-use super::walk::walk;
+use super::reach::Reach;
+use super::walk::{walk, walk_bunched};
 
 /// Most leaves (places of all weights but two) that one walk may visit; about 0.1 µs each.
 pub(super) const MOST_LEAVES: f64 = 150_000.0;
+
+/// Most places that a walk over bunched weights may try, about 30 ns each; beyond it another search is tried.
+const MOST_BUNCHED: usize = 3_000_000;
 
 /// The answer to one task.
 pub(super) struct Solved {
@@ -115,6 +119,11 @@ fn least(field: &Field, at: &Places, free: &[usize], known: Option<Found>, tie: 
         (Some(a), Some(b)) => Some(if a.residual <= b.residual { a } else { b }),
         (a, b) => a.or(b),
     };
+    if let Some(seed) = seed
+        && let Some(least) = least_bunched(field, at, free, seed, tie)
+    {
+        return Some(least);
+    }
     let Some(search) = Complete::plan(field, at, free) else {
         let found = blocks::least(field, at, free, seed?);
         let possible = field.least_possible(free, field.rest(at));
@@ -143,6 +152,24 @@ fn least(field: &Field, at: &Places, free: &[usize], known: Option<Found>, tie: 
         }
         grow *= 4.0;
     }
+}
+
+/// Least residual where the weights can't reach: they stand side by side on the light side, and a walk that counts their arcs is short.
+/// `None` where they can reach, where any search is short, or where the walk would be too long after all.
+fn least_bunched(field: &Field, at: &Places, free: &[usize], seed: Found, tie: Option<f64>) -> Option<Least> {
+    let rest = field.rest(at);
+    if leaves(field, free) <= MOST_LEAVES || rest[0].hypot(rest[1]) <= Reach::of(field, free).most {
+        return None;
+    }
+    let mut keeper = match tie {
+        Some(tie) => Keeper::least_and_near(field, seed.residual, tie),
+        None => Keeper::new(field, Aim::LeastResidual, seed.residual),
+    };
+    walk_bunched(field, at, free, &mut keeper, MOST_BUNCHED).then(|| Least {
+        found: keeper.best.unwrap_or(seed),
+        proven: true,
+        near: keeper.into_near(),
+    })
 }
 
 /// As [`least`], where a weight between two graduations may also stay where it is.
@@ -267,6 +294,33 @@ mod tests {
             field.keep_order();
         }
         field
+    }
+
+    #[test]
+    fn the_walk_over_bunched_weights_loses_nothing_that_the_plain_walk_finds() {
+        let mut rng = rand_xoshiro::Xoshiro256PlusPlus::seed_from_u64(8);
+        let mut compared = 0;
+        for case in 0..400 {
+            let mut field = random_field(&mut rng);
+            let (at, free) = start(&field);
+            // From just within reach to far beyond it.
+            let size = Reach::of(&field, &free).most * rng.random_range(0.95..1.6) / field.wanted[0].hypot(field.wanted[1]);
+            field.wanted = field.wanted.map(|w| w * size);
+            let Some(seed) = blocks::pack(&field, &at, &free) else { continue };
+            let tie = 5.0;
+            let mut plain = Keeper::least_and_near(&field, seed.residual, tie);
+            walk(&field, &at, &free, &mut plain);
+            let mut bunched = Keeper::least_and_near(&field, seed.residual, tie);
+            assert!(walk_bunched(&field, &at, &free, &mut bunched, usize::MAX), "case {case}");
+            let residual = |k: &Keeper| k.best.map(|b| (b.residual * 1e6).round());
+            assert_eq!(residual(&plain), residual(&bunched), "case {case}");
+            // All that tie with the least are kept by both.
+            let most = plain.best.map_or(0.0, |b| b.residual) + tie;
+            let near = |k: Keeper| k.into_near().map(|near| near.iter().filter(|n| n.1 <= most).count());
+            assert_eq!(near(plain), near(bunched), "case {case}");
+            compared += 1;
+        }
+        assert!(compared > 200, "{compared}");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 
 use super::ROUNDING;
 use super::field::{Field, Keeper, Places};
+use super::reach::Reach;
 use std::f64::consts::{PI, TAU};
 
 /// Windows are widened by this share of a graduation against rounding; what lies in them is judged exactly.
@@ -13,12 +14,25 @@ pub(super) struct Walk<'a, 'b> {
     keeper: &'b mut Keeper<'a>,
     free: &'b [usize],
     at: Places,
+    /// For each level: what the weights from there on can add up to, their arcs counted; empty: not worked out.
+    reach: Vec<Reach>,
+    /// Places that may still be tried.
+    budget: usize,
 }
 
 /// Offer every placement of the `free` weights within the radius, the others standing `at` their places.
 pub(super) fn walk<'a>(field: &'a Field, at: &Places, free: &[usize], keeper: &mut Keeper<'a>) {
     let way = (0..field.count()).filter(|&i| !at[i].is_nan()).map(|i| field.way_at_least(i, at[i])).sum();
-    Walk { field, keeper, free, at: *at }.step(0, field.rest(at), way);
+    Walk { field, keeper, free, at: *at, reach: Vec::new(), budget: usize::MAX }.step(0, field.rest(at), way);
+}
+
+/// The same for an unbalance that the weights can hardly reach: they must bunch, and arcs tell how far they can. False if the budget
+/// of places was used up before the end: then something better may be left.
+pub(super) fn walk_bunched<'a>(field: &'a Field, at: &Places, free: &[usize], keeper: &mut Keeper<'a>, budget: usize) -> bool {
+    let reach = (0..=free.len()).map(|level| Reach::of(field, &free[level..])).collect();
+    let mut walk = Walk { field, keeper, free, at: *at, reach, budget };
+    walk.step(0, field.rest(at), 0.0);
+    walk.budget > 0
 }
 
 impl Walk<'_, '_> {
@@ -41,12 +55,26 @@ impl Walk<'_, '_> {
         let start = self.field.present.as_ref().map_or(0, |p| (p[i] / self.field.step).round() as usize);
         for s in 0..n {
             let g = if s % 2 == 1 { start + s.div_ceil(2) } else { start + n - s / 2 } % n;
+            if self.budget == 0 {
+                return;
+            }
+            self.budget -= 1;
             let Some((rest, way)) = self.try_place(i, g, rest, way) else { continue };
-            if self.field.least_possible(&self.free[level + 1..], rest) <= self.keeper.radius + ROUNDING && self.field.in_order(&self.at) {
+            if self.in_reach(level + 1, rest)
+                && self.field.least_possible(&self.free[level + 1..], rest) <= self.keeper.radius + ROUNDING
+                && self.field.in_order(&self.at)
+            {
                 self.step(level + 1, rest, way);
             }
             self.at[i] = f64::NAN;
         }
+    }
+
+    /// Whether the weights from this level on may come within the radius, as far as their reach was worked out.
+    fn in_reach(&self, level: usize, rest: [f64; 2]) -> bool {
+        let Some(reach) = self.reach.get(level) else { return true };
+        let wanted = rest[0].hypot(rest[1]) - self.keeper.radius - ROUNDING;
+        wanted <= reach.most && wanted <= reach.beside(self.field, &self.at, rest)
     }
 
     /// Put weight `i` on graduation `g` if it may stand there and does not travel too far; what is left then.

@@ -5,9 +5,13 @@
 //! they are those for which the trial-and-error yardstick in docs/bench-table.md is stated.
 
 pub mod by_hand;
+mod clip;
 pub mod play;
+mod rarer_looks;
 mod shop;
 
+pub use clip::{Clip, draw_clip};
+pub use rarer_looks::Recorder;
 pub use shop::{Person, StandKind, VirtualRotor, VirtualStand, draw_person, draw_rotor, draw_stand, known};
 
 use super::look::{Reading, Sense, Weight};

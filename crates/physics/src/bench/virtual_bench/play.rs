@@ -4,8 +4,8 @@ use super::VirtualBench;
 use super::shop::known;
 use crate::Fault;
 use crate::bench::belief::Known;
-use crate::bench::look::Look;
-use crate::bench::next_step::{self, Action, Proposal, Situation};
+use crate::bench::look::{Look, Reading};
+use crate::bench::next_step::{self, Action, LookPlan, Proposal, Situation};
 use crate::quantity::{Angle, Unbalance, UnbalanceVector};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
@@ -34,6 +34,20 @@ pub struct Played {
 /// # Errors
 /// A [`Fault`] of the next step.
 pub fn play(bench: &mut VirtualBench, first: Vec<Look>, seed: u64, rng: &mut Xoshiro256PlusPlus) -> Result<Played, Fault> {
+    play_by(bench, first, seed, rng, VirtualBench::look)
+}
+
+/// As [`play`], with looks taken in a way of one's own: `take` is told what was proposed, and may film the swing instead.
+///
+/// # Errors
+/// A [`Fault`] of the next step.
+pub fn play_by(
+    bench: &mut VirtualBench,
+    first: Vec<Look>,
+    seed: u64,
+    rng: &mut Xoshiro256PlusPlus,
+    take: impl Fn(&VirtualBench, LookPlan, &mut Xoshiro256PlusPlus) -> Reading,
+) -> Result<Played, Fault> {
     let ring = bench.rotor.ring();
     let known: Known = known(&bench.rotor, &bench.stand, &bench.person);
     let mut out = Played { looks: first.len(), moves: 0, placements: 0, end: None, residual: UnbalanceVector::default(), seen: first };
@@ -58,7 +72,7 @@ pub fn play(bench: &mut VirtualBench, first: Vec<Look>, seed: u64, rng: &mut Xos
         let moved = bench.set_weights(&choice.weights, rng);
         out.moves += moved;
         out.placements += usize::from(moved > 0);
-        let reading = bench.look(choice.look, rng);
+        let reading = take(bench, choice.look, rng);
         out.seen.push(Look { weights: bench.weights.clone(), turned_on_arbor: Angle::default(), trial: None, reading });
         out.looks += 1;
     }

@@ -4,7 +4,11 @@
 //! and Eckerle4 (higher). That the certified residual sum of squares comes out to ten digits shows that the data were
 //! set down right.
 
+#[path = "../../../../../reference/check.rs"]
+mod check;
+
 use super::*;
+use check::{Kind, Tolerance};
 
 /// Value and gradient by the unknowns at x.
 type Model = fn(&[f64], f64) -> (f64, Vec<f64>);
@@ -99,17 +103,29 @@ fn fit(set: &Certified, start: &[f64]) -> Minimum {
 #[test]
 fn nist_certified_values_and_standard_deviations_come_out() {
     for set in &CERTIFIED {
-        for start in set.starts {
+        for (number, start) in set.starts.into_iter().enumerate() {
+            let row = |what: String, certified: f64, got: f64, share: f64| {
+                let what = format!("{what}, from start {}", number + 1);
+                let source = "NIST/ITL Statistical Reference Datasets, Nonlinear Least Squares Regression";
+                check::row(
+                    &format!("NIST {}", set.name),
+                    &what,
+                    Kind::ClosedFormOrTable,
+                    source,
+                    certified,
+                    got,
+                    Tolerance::Relative(share),
+                );
+            };
             let minimum = fit(set, start);
             assert!(minimum.converged, "{} did not converge", set.name);
             let rss = 2.0 * minimum.cost;
-            assert!((rss / set.rss - 1.0).abs() < 1e-10, "{}: residual sum of squares {rss}", set.name);
+            row("residual sum of squares".into(), set.rss, rss, 1e-10);
             let variance = rss / (set.data.len() - start.len()) as f64;
             let covariance = covariance(&minimum.at.jacobian, &minimum.held).expect("regular") * variance;
             for (i, (value, sd)) in set.values.iter().zip(set.sds).enumerate() {
-                assert!((minimum.x[i] / value - 1.0).abs() < 1e-7, "{} b{}: {} certified {value}", set.name, i + 1, minimum.x[i]);
-                let got = covariance[(i, i)].sqrt();
-                assert!((got / sd - 1.0).abs() < 1e-6, "{} sd of b{}: {got} certified {sd}", set.name, i + 1);
+                row(format!("b{}", i + 1), *value, minimum.x[i], 1e-7);
+                row(format!("standard deviation of b{}", i + 1), *sd, covariance[(i, i)].sqrt(), 1e-6);
             }
         }
     }
