@@ -202,7 +202,7 @@ async fn after_a_move_as_proposed_a_look_is_asked_for_and_not_another_move() {
         shop.looked_until_a_move(&path).await;
         let bench = Bench::new(shop.store.clone());
         let sat = bench.sat(&id(&path)).unwrap();
-        let act = Act { token: "as-proposed".into(), after_seq: sat.standing.latest_seq, by: By::now("Ada".into()) };
+        let act = Act { token: "as-proposed".into(), after_seq: sat.standing.latest_seq, by: By::now("Ada") };
         bench.as_proposed(&id(&path), &act).unwrap();
         let step = bench.sat(&id(&path)).unwrap().step.unwrap();
         assert_eq!(step.action, Action::Look, "nothing was seen since the move");
