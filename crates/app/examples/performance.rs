@@ -31,7 +31,7 @@ fn main() -> anyhow::Result<()> {
     let records = folder.path().join("records.db");
     let bench = stillwheel::sitting::Bench::new(std::sync::Arc::new(Store::open(&records)?));
     let mut fernhill = stillwheel::demo::records(bench.store(), stillwheel::demo::OPENED.parse()?)?;
-    stillwheel::demo::play_season(&bench, &mut fernhill, &std::sync::atomic::AtomicBool::new(false))?;
+    stillwheel::demo::play_season(&bench, &mut fernhill)?;
     drop(bench);
 
     println!("| figure | median | 95 % | reach |\n|---|---|---|---|");

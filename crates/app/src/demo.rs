@@ -6,6 +6,7 @@
 mod season;
 
 pub use season::play_season;
+use season::{play_first, play_rest};
 
 use crate::sitting::Bench;
 use crate::web::{ServeOptions, serve};
@@ -46,9 +47,10 @@ pub fn demo(port: u16) -> anyhow::Result<()> {
 fn season_behind(file: &std::path::Path, stop: &Arc<AtomicBool>) -> anyhow::Result<std::thread::JoinHandle<()>> {
     let bench = Bench::new(Arc::new(Store::open(file)?));
     let mut fernhill = records(bench.store(), OPENED.parse()?)?;
+    play_first(&bench, &mut fernhill)?;
     let stop = stop.clone();
     let play = move || {
-        if let Err(e) = play_season(&bench, &mut fernhill, &stop) {
+        if let Err(e) = play_rest(&bench, &mut fernhill, &stop) {
             tracing::warn!("the past sittings could not be played to their end: {e}");
         }
     };

@@ -1,7 +1,6 @@
 //! The demo's season: every outcome that its remarks speak of is what the virtual bench really gave.
 
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
 use stillwheel::demo::{OPENED, play_season, records};
 use stillwheel::sitting::{Bench, Sat};
 use stillwheel_door::look::Reading;
@@ -11,7 +10,7 @@ use stillwheel_store::{RingKind, Store};
 fn season() -> Vec<Sat> {
     let bench = Bench::new(Arc::new(Store::open_in_memory().unwrap()));
     let mut fernhill = records(bench.store(), OPENED.parse().unwrap()).unwrap();
-    play_season(&bench, &mut fernhill, &AtomicBool::new(false)).unwrap();
+    play_season(&bench, &mut fernhill).unwrap();
     let mut sittings = bench.store().sittings(None).unwrap();
     sittings.sort_by_key(|s| s.started_at);
     sittings.iter().map(|s| bench.sat(&s.id).unwrap()).collect()

@@ -3,7 +3,7 @@
 use axum_test::{TestResponse, TestServer};
 use serde_json::Value;
 use std::sync::Arc;
-use stillwheel::sitting::Bench;
+use stillwheel::sitting::{Act, Bench};
 use stillwheel::web::{App, router};
 use stillwheel_door::next_step::{Action, LookKind, NextStepOut};
 use stillwheel_store::{By, Event, EventKind, Id, RingKind, Rotor, Store, WeightRing};
@@ -178,7 +178,12 @@ async fn a_fixed_weight_stays_and_is_not_said_to_have_moved() {
     if let RingKind::Groove(g) = &mut body.kind {
         g.weights[1].fixed = true;
     }
-    shop.store.revise(&ring.id, ring.revision, &body, &By { who: "Ada".into(), at: jiff::Timestamp::UNIX_EPOCH }).unwrap();
+    let by = By { who: "Ada".into(), at: jiff::Timestamp::UNIX_EPOCH };
+    shop.store.revise(&ring.id, ring.revision, &body, &by).unwrap();
+    // A hidden unbalance of at most 300 g·mm: two weights of 608 g·mm answer it and the fixed one, wherever it lies.
+    let rotor = shop.store.list::<Rotor>().unwrap().into_iter().find(|r| r.body.name.ends_with("adapter A")).unwrap();
+    let little = Rotor { expected_unbalance_g_mm: Some(200.0), ..rotor.body.clone() };
+    shop.store.revise(&rotor.id, rotor.revision, &little, &by).unwrap();
     assert!(shop.server.get(&format!("/records/rings/{}", ring.id)).await.text().contains("name=\"fixed_2\" checked"));
     let path = shop.sitting("adapter A", &[]).await;
     let step = shop.looked_until_a_move(&path).await;
@@ -187,6 +192,21 @@ async fn a_fixed_weight_stays_and_is_not_said_to_have_moved() {
     assert_eq!(r.status_code(), 422);
     assert!(r.text().contains("This weight may not be moved"));
     assert_eq!(shop.act(&path, "moved", &[("to_deg_0", "10"), ("to_deg_1", "120"), ("to_deg_2", "250")]).await.status_code(), 303);
+}
+
+#[tokio::test]
+async fn after_a_move_as_proposed_a_look_is_asked_for_and_not_another_move() {
+    let shop = shop();
+    for _ in 0..8 {
+        let path = shop.sitting("adapter A", &[]).await;
+        shop.looked_until_a_move(&path).await;
+        let bench = Bench::new(shop.store.clone());
+        let sat = bench.sat(&id(&path)).unwrap();
+        let act = Act { token: "as-proposed".into(), after_seq: sat.standing.latest_seq, by: By::now("Ada") };
+        bench.as_proposed(&id(&path), &act).unwrap();
+        let step = bench.sat(&id(&path)).unwrap().step.unwrap();
+        assert_eq!(step.action, Action::Look, "nothing was seen since the move");
+    }
 }
 
 #[tokio::test]

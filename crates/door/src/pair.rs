@@ -95,7 +95,7 @@ pub fn pair(input: &PairIn) -> Result<PairOut, Fault> {
         cross_slope_rad: (input.cross_slope_mm_m * 1e-3).atan(),
         ..Pair::in_line(&parts.saddle()?, span_m, input.mass_kg, parts.air(), input.supply_bar * 1e5)
     };
-    let float = pair.float()?;
+    let float = pair.float().map_err(|f| flat(f, input.mass_kg))?;
     let share_of_compressor = input.compressor_l_min.map(|d| float.share_of_compressor(d)).transpose()?;
     let least = float.states.iter().map(|s| s.least_film_m).fold(f64::INFINITY, f64::min);
     let mut says = format!(
@@ -116,6 +116,19 @@ pub fn pair(input: &PairIn) -> Result<PairOut, Fault> {
         drag_un_m_s: float.drag_n_m_s() * 1e6,
         says,
     })
+}
+
+/// Both saddles are one input here, and a load on one of them comes from the mass.
+fn flat(mut fault: Fault, mass_kg: f64) -> Fault {
+    for saddle in ["saddles[0].", "saddles[1]."] {
+        if let Some(field) = fault.field.strip_prefix(saddle) {
+            fault.field = field.to_owned();
+        }
+    }
+    if fault.field == "load_n" {
+        fault = Fault::new("mass_kg", mass_kg, format!("on one saddle: {}", fault.allowed), fault.why);
+    }
+    fault
 }
 
 fn one(float: &PairFloat, i: usize) -> OneOfPair {

@@ -269,7 +269,7 @@ fn bores_out_of_line_eat_the_film_until_the_arbor_touches() {
     let off = Pair { second_off_m: [20e-6, 0.0], ..pair.clone() }.float().expect("it floats");
     assert!((off.states[0].pose.tilt_x_rad * 0.12 - 20e-6).abs() < 20e-6);
     // Beyond the clearance nothing floats.
-    assert_eq!(Pair { askew_rad: [[3e-3, 0.0], [-3e-3, 0.0]], ..pair }.float().expect_err("it touches").field, "askew");
+    assert_eq!(Pair { askew_rad: [[3e-3, 0.0], [-3e-3, 0.0]], ..pair }.float().expect_err("it touches").field, "first_askew_urad");
 }
 
 #[test]

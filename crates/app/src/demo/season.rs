@@ -179,21 +179,49 @@ const SEASON: [Past; 12] = [
     },
 ];
 
-/// Play the season into the store, one sitting after another, until `stop`.
+/// Play the season into the store, one sitting after another.
 ///
 /// # Errors
 /// The store's faults; a fault of the calculations on a played sitting.
-pub fn play_season(bench: &Bench, f: &mut Fernhill, stop: &AtomicBool) -> Result<(), SittingFault> {
-    for past in &SEASON {
+pub fn play_season(bench: &Bench, f: &mut Fernhill) -> Result<(), SittingFault> {
+    play_first(bench, f)?;
+    play_rest(bench, f, &AtomicBool::new(false))
+}
+
+/// Play what comes after [`play_first`], until `stop`.
+///
+/// # Errors
+/// As [`play_season`].
+pub(super) fn play_rest(bench: &Bench, f: &mut Fernhill, stop: &AtomicBool) -> Result<(), SittingFault> {
+    for past in &SEASON[1..] {
         if stop.load(Ordering::Relaxed) {
             return Ok(());
         }
-        let began: Timestamp = past.began.parse().unwrap_or_default();
-        let rotor = prepared(bench, &f.rotors[past.rotor], past.before, &By { who: past.who.into(), at: began })?;
-        f.rotors[past.rotor] = rotor;
-        play(bench, f, past, began)?;
+        let id = begin(bench, f, past)?;
+        go_on(bench, past, &id)?;
     }
     Ok(())
+}
+
+/// The first sitting of the season, on the badly seated wheel. Whoever comes later finds the wheel seated anew, so this is played before
+/// anybody may begin a sitting of his own.
+///
+/// # Errors
+/// As [`play_season`].
+pub(super) fn play_first(bench: &Bench, f: &mut Fernhill) -> Result<(), SittingFault> {
+    let past = &SEASON[0];
+    let id = begin(bench, f, past)?;
+    go_on(bench, past, &id)?;
+    let by = By { who: past.who.into(), at: past.began.parse().unwrap_or_default() };
+    f.rotors[past.rotor] = prepared(bench, &f.rotors[past.rotor], Before::SeatedAnew, &by)?;
+    Ok(())
+}
+
+/// Begin one sitting on the rotor as it comes to the stand.
+fn begin(bench: &Bench, f: &mut Fernhill, past: &Past) -> Result<Id, SittingFault> {
+    let began: Timestamp = past.began.parse().unwrap_or_default();
+    f.rotors[past.rotor] = prepared(bench, &f.rotors[past.rotor], past.before, &By { who: past.who.into(), at: began })?;
+    start(bench, f, past, began)
 }
 
 /// The rotor as it comes to the stand; a new revision where something changed.
@@ -216,8 +244,7 @@ fn prepared(bench: &Bench, rotor: &Stored<Rotor>, before: Before, by: &By) -> Re
     Ok(bench.store().revise(&rotor.id, rotor.revision, &body, by)?)
 }
 
-/// Play one sitting to its end, doing what the program says.
-fn play(bench: &Bench, f: &Fernhill, past: &Past, began: Timestamp) -> Result<Id, SittingFault> {
+fn start(bench: &Bench, f: &Fernhill, past: &Past, began: Timestamp) -> Result<Id, SittingFault> {
     // Each rotor has its own ring; the large one is for the second machine.
     let (rotor, ring) = (&f.rotors[past.rotor], &f.rings[past.rotor]);
     let machine = &f.machines[usize::from(past.rotor == 1)];
@@ -238,27 +265,31 @@ fn play(bench: &Bench, f: &Fernhill, past: &Past, began: Timestamp) -> Result<Id
         operator: past.who.into(),
         started_at: began,
     };
-    let id = bench.store().new_sitting(&start)?.id;
-    let mut at = began;
+    Ok(bench.store().new_sitting(&start)?.id)
+}
+
+/// Play one sitting to its end, doing what the program says.
+fn go_on(bench: &Bench, past: &Past, id: &Id) -> Result<(), SittingFault> {
+    let mut at: Timestamp = past.began.parse().unwrap_or_default();
     for turn in 0.. {
         at += SignedDuration::from_mins(2);
-        let sat = bench.sat(&id)?;
+        let sat = bench.sat(id)?;
         let act = Act { token: format!("play-{turn}"), after_seq: sat.standing.latest_seq, by: By { who: past.who.into(), at } };
         if let Some(look) = past.first.get(turn) {
-            bench.virtual_look(&id, &act, (*look).into())?;
+            bench.virtual_look(id, &act, (*look).into())?;
             continue;
         }
         let step = sat.step?;
         match step.action {
-            Action::MoveThenLook if sat.looks.len() < past.most_looks => bench.as_proposed(&id, &act)?,
+            Action::MoveThenLook if sat.looks.len() < past.most_looks => bench.as_proposed(id, &act)?,
             Action::Look if sat.looks.len() < past.most_looks => {
-                bench.virtual_look(&id, &act, VirtualLook::from(step.look.unwrap_or(LookKind::Settle)).into())?
+                bench.virtual_look(id, &act, VirtualLook::from(step.look.unwrap_or(LookKind::Settle)).into())?
             }
             action => {
-                bench.verdict(&id, &act, action == Action::Accept, past.note)?;
+                bench.verdict(id, &act, action == Action::Accept, past.note)?;
                 break;
             }
         };
     }
-    Ok(id)
+    Ok(())
 }

@@ -177,6 +177,9 @@ pub fn propose(s: &Situation) -> Result<Proposal, Fault> {
             return Ok(proposal);
         }
         let mut choices = candidates(s, &crowd, mean, p)?;
+        if !seen_here && just_placed(s, &proposal.belief, good_enough) {
+            choices.retain(|c| c.moved == 0);
+        }
         let weigh = |c: &mut Choice| crowd.weigh(s, &proposal.belief, c);
         choices.par_iter_mut().for_each(weigh);
         let cost = |c: &Choice| c.expected_looks + COST_OF_A_MOVE * c.moved as f64;
@@ -205,6 +208,17 @@ fn good_enough(s: &Situation, crowd: &Crowd) -> Unbalance {
     Unbalance::from_g_mm((0.1 * s.allowance.g_mm()).max(0.1 * crowd.spread()))
 }
 
+/// Whether the weights stand where a placement would have put them, on purpose beside it included. They were not looked at there,
+/// so nothing new is known: to move them again by a degree or two would only tire. A slip leaves far more, and is put right.
+fn just_placed(s: &Situation, belief: &Belief, good_enough: Unbalance) -> bool {
+    belief.residual().mean.size().g_mm() <= 2.0 * offset_g_mm(s).max(good_enough.g_mm())
+}
+
+/// Size of the known offset that keeps a nearly balanced rotor off the region where drift alone decides where it rests, g·mm.
+fn offset_g_mm(s: &Situation) -> f64 {
+    (3.0 * s.known.drift_sd.g_mm()).max(1.5 * s.allowance.g_mm())
+}
+
 fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Placed) -> Result<Vec<Choice>, Fault> {
     let mut out = vec![];
     let mut add = |weights: Vec<Weight>, moved: usize, ways: Vec<Angle>, offset: bool| {
@@ -218,9 +232,8 @@ fn candidates(s: &Situation, crowd: &Crowd, mean: UnbalanceVector, placed: Place
     if placed.moved > 0 {
         add(placed.weights, placed.moved, placed.ways, false);
     }
-    // Known offsets keep a nearly balanced rotor off the region where drift alone decides where it rests.
     if s.known.drift_sd.g_mm() > 0.1 * s.allowance.g_mm() {
-        let size = (3.0 * s.known.drift_sd.g_mm()).max(1.5 * s.allowance.g_mm());
+        let size = offset_g_mm(s);
         for quarter in 0..4 {
             let offset = UnbalanceVector::polar(Unbalance::from_g_mm(size), RotorAngle::from_deg(90.0 * f64::from(quarter)));
             let p = s.ring.place(mean - offset, s.weights_now, good_enough(s, crowd))?;

@@ -83,6 +83,8 @@ impl Floats {
 pub(crate) const TRACE: Fineness = Fineness::COARSE;
 /// Ratio of successive gaps of the trace.
 const STEP: f64 = 1.5;
+/// Side force that may be left on the traced curve, as a share of the load.
+const HELD: f64 = 1e-3;
 /// Highest film as a share of the bore's radius: above it is no thin film any more.
 const HIGHEST: f64 = 0.05;
 
@@ -122,7 +124,7 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
         let at_rest = gap == gap0;
         let (shape, state) = balanced_at(film, duty, x, y, !at_rest)?;
         // Contact can hold a side force at rest; that is no point of the floating curve, which then starts just above.
-        if at_rest && (state.forces[0] + duty.right_n).abs() > 1e-3 * duty.load_n {
+        if at_rest && (state.forces[0] + duty.right_n).abs() > HELD * duty.load_n {
             gap *= 1.05;
             continue;
         }
@@ -133,7 +135,7 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
         if slope_n_m < 0.0 && state.forces[1] < 0.6 * duty.load_n {
             below += 1;
         }
-        let held_sideways = s[0][0] < 0.0 && (state.forces[0] + duty.right_n).abs() <= 1e-3 * duty.load_n;
+        let held_sideways = s[0][0] < 0.0 && (state.forces[0] + duty.right_n).abs() <= 2.0 * HELD * duty.load_n;
         whole.points.push(CurvePoint {
             gap_m: gap,
             x_m: x,
@@ -144,6 +146,11 @@ pub(crate) fn trace<'f>(film: &'f Film, duty: &Duty) -> Result<Trace<'f>, Fault>
             held_sideways,
         });
         whole.shapes.push(shape);
+        // Along the curve the side force stays balanced: its slopes tell where x goes, if the film leaves room for it.
+        if held_sideways {
+            let most = 0.3 * state.least_film_m;
+            x += (-s[0][1] / s[0][0] * gap * (STEP - 1.0)).clamp(-most, most);
+        }
         gap *= STEP;
     }
     Ok(whole)
@@ -189,8 +196,8 @@ fn balanced_at<'f>(film: &'f Film, duty: &Duty, x: f64, y: f64, free: bool) -> R
         let slope = state.slopes[0][0];
         let most = 0.3 * state.least_film_m;
         last = Some((shape, state));
-        // 1e-4 of the load is enough to follow the curve; where the side is unstable or flat there is nothing to follow.
-        if !free || lack.abs() <= 1e-4 * duty.load_n || slope >= 0.0 {
+        // HELD of the load is enough to follow the curve, which is flat in it; where the side is unstable or flat there is nothing to follow.
+        if !free || lack.abs() <= HELD * duty.load_n || slope >= 0.0 {
             break;
         }
         x += (lack / slope).clamp(-most, most);

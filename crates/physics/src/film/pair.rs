@@ -131,9 +131,9 @@ impl Pair {
             }
         }
         self.cross_slope_rad.to_degrees().within("cross_slope_mm_m", -6.0, 6.0, "deg", "the stand leans too far across")?;
-        for (i, askew) in self.askew_rad.iter().enumerate() {
-            for (v, way) in askew.iter().zip(["x", "y"]) {
-                (v * 1e6).within(&format!("saddles[{i}].tilt_{way}_urad"), -20_000.0, 20_000.0, "urad", "slope of arbor against bore")?;
+        for (name, askew) in ["first_askew_urad", "second_askew_urad"].into_iter().zip(&self.askew_rad) {
+            for (k, v) in askew.iter().enumerate() {
+                (v * 1e6).within(&format!("{name}[{k}]"), -20_000.0, 20_000.0, "urad", "slope of arbor against bore")?;
             }
         }
         for (v, way) in self.second_off_m.iter().zip(["x", "y"]) {
@@ -191,17 +191,9 @@ impl Pair {
             q[1] += 1e-6;
             q[3] += 1e-6;
         }
-        let touches = |q: &Vector4<f64>| {
-            Fault::new(
-                "askew",
-                thinnest(q) * 1e6,
-                "a film everywhere, um",
-                "the arbor's axis stands so far askew to the bores that it touches: align the saddles, or give more clearance",
-            )
-        };
         for solves in 1..=30 {
             if thinnest(&q) <= 0.0 {
-                return Err(touches(&q));
+                return Err(self.askew(&q, "touches a bore: align the saddles, or give more clearance"));
             }
             let poses = self.poses(&q);
             let state = |i: usize| Ok::<_, Fault>(films[i].shape_with::<4>(poses[i])?.at(&self.air, self.supply_pa));
@@ -233,12 +225,19 @@ impl Pair {
             }
             q += step * share;
         }
-        Err(Fault::new(
-            "askew",
-            thinnest(&q) * 1e6,
-            "a pair on which the arbor floats",
-            "no float of the arbor on both saddles was found: each carries its share alone, but not as they stand to each other; align the saddles",
-        ))
+        Err(self.askew(&q, "does not float on both, though each would carry its share alone: align the saddles"))
+    }
+
+    /// The fault of the saddle in which the arbor stands more askew.
+    fn askew(&self, q: &Vector4<f64>, but: &str) -> Fault {
+        let tilts = self.poses(q).map(|p| p.tilt_x_rad.hypot(p.tilt_y_rad) * 1e6);
+        let i = usize::from(tilts[1] > tilts[0]);
+        Fault::new(
+            ["first_askew_urad", "second_askew_urad"][i],
+            tilts[i],
+            "a slope of arbor against bore, um/m, that leaves a film everywhere",
+            format!("as the bores stand to each other the arbor {but}"),
+        )
     }
 
     /// Forces on x, y at both saddles that do the work of all film pressures, and their slopes.

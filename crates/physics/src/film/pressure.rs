@@ -23,9 +23,13 @@ impl Film {
     /// Check the saddle and mesh its film.
     ///
     /// # Errors
-    /// A [`Fault`] from [`Saddle::check`].
+    /// A [`Fault`] from [`Saddle::check`], or for a fineness out of its range.
     pub fn new(saddle: &Saddle, fineness: Fineness) -> Result<Self, Fault> {
         saddle.check()?;
+        if !(2..=16).contains(&fineness.order) || !(1..=8).contains(&fineness.split) {
+            let given = format!("order {}, split {}", fineness.order, fineness.split);
+            return Err(Fault::new("fineness", given, "order 2 to 16, split 1 to 8", "no mesh is made beyond that"));
+        }
         Ok(Self { saddle: saddle.clone(), mesh: Mesh::new(saddle, fineness), fineness })
     }
 
