@@ -126,6 +126,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("arbor", "How the arbor bends on its saddles, what that takes off the film, and what its run-out adds to the unbalance.", crate::arbor::ArborIn => crate::arbor::ArborOut, crate::arbor::arbor, crate::arbor::example),
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
+        entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
     ];
     LIST
 }

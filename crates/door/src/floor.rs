@@ -265,11 +265,8 @@ pub struct FloorOut {
     pub cautions: Vec<String>,
 }
 
-/// The floor of a stand for a rotor.
-///
-/// # Errors
-/// A [`Fault`] for any value out of its range.
-pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
+/// Rotor and setting of an input, as the budget takes them.
+pub(crate) fn rotor_and_setting(input: &FloorIn) -> (RotorOnArbor, Setting) {
     let rotor = RotorOnArbor {
         mass_kg: input.mass_kg,
         seated_mass_kg: input.seated_mass_kg,
@@ -287,6 +284,15 @@ pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
         visible_creep_deg: input.visible_creep_deg,
         patience_s: input.patience_s,
     };
+    (rotor, setting)
+}
+
+/// The floor of a stand for a rotor.
+///
+/// # Errors
+/// A [`Fault`] for any value out of its range.
+pub fn floor(input: &FloorIn) -> Result<FloorOut, Fault> {
+    let (rotor, setting) = rotor_and_setting(input);
     let remedies: Vec<Remedy> = input.remedies.iter().map(remedy).collect();
     let of = |support: &SupportIn, place: &str| {
         physics::floor(&support.physics(), &rotor, &setting, input.allowance_g_mm, &remedies).map_err(at_support(place))

@@ -36,6 +36,7 @@ mod read;
 pub mod rotor;
 pub mod saddle;
 mod saddle_input;
+pub mod search_saddle;
 pub mod stand;
 pub mod stand_sheet;
 pub mod support;

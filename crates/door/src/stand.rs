@@ -186,7 +186,8 @@ pub(crate) fn room(air: &AirSheet) -> Air {
     Air::at(air.temperature_c + 273.15, air.ambient_bar_abs * 1e5)
 }
 
-fn on_air(
+/// Both saddles of a sheet under the bent arbor.
+pub(crate) fn on_air(
     sheet: &StandSheet,
     saddles: &SaddleSheet,
     feed: &FeedSheet,
@@ -230,7 +231,7 @@ fn field_of_sheet(fault: &Fault) -> Fault {
 }
 
 /// The arbor with the wheel on it; the operator's support first.
-fn arbor(sheet: &StandSheet, mass_kg: f64) -> Result<stillwheel_physics::stand::arbor::Bent, Fault> {
+pub(crate) fn arbor(sheet: &StandSheet, mass_kg: f64) -> Result<stillwheel_physics::stand::arbor::Bent, Fault> {
     let a = &sheet.arbor;
     let section = std::f64::consts::PI / 4.0 * (a.diameter_mm * 1e-3).powi(2);
     let own = section * a.length_mm * 1e-3 * a.density_kg_m3;
@@ -283,7 +284,8 @@ fn ways_support(sheet: &StandSheet) -> Result<SupportIn, Fault> {
     })
 }
 
-fn floor_in(input: &StandIn, support: SupportIn, arbor_kg: f64) -> FloorIn {
+/// The input of `floor` for this stand.
+pub(crate) fn floor_in(input: &StandIn, support: SupportIn, arbor_kg: f64) -> FloorIn {
     let held = &input.sheet.held;
     FloorIn {
         support,
