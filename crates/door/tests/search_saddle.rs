@@ -1,0 +1,144 @@
+//! What must hold for every design search: its front, its proposal, its faults.
+
+use rstest::rstest;
+use serde_json::{Value, json};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use stillwheel_door::search_saddle::{
+    DesignOut, MeritsOut, RangeIn, SearchSaddleIn, SearchSaddleOut, search_saddle, search_saddle_watched,
+};
+use stillwheel_door::stand::stand;
+use stillwheel_door::{Fault, find};
+
+/// The demo's stand and wheel; three clearances, two lengths, two pressures, two jets.
+fn demo() -> SearchSaddleIn {
+    let example: Value = (find("search-saddle").unwrap().example)();
+    SearchSaddleIn {
+        most_flow_l_min: Some(6.0),
+        least_stiffness_n_um: 0.2,
+        clearance_um: RangeIn { from: 10.0, to: 18.0, count: 3 },
+        length_mm: RangeIn { from: 20.0, to: 30.0, count: 2 },
+        supply_bar: RangeIn { from: 3.0, to: 5.0, count: 2 },
+        jets_mm: Some(vec![0.15, 0.2]),
+        ..serde_json::from_value(example).unwrap()
+    }
+}
+
+fn beats(a: &MeritsOut, b: &MeritsOut) -> bool {
+    let no_worse = a.flow_l_min <= b.flow_l_min && a.stiffness_n_um >= b.stiffness_n_um && a.floor_g_mm <= b.floor_g_mm;
+    no_worse && (a.flow_l_min < b.flow_l_min || a.stiffness_n_um > b.stiffness_n_um || a.floor_g_mm < b.floor_g_mm)
+}
+
+/// The design's stand at this clearance, by `stand`: air, least stiffness, floor, whether it lifts by itself.
+fn by_stand(input: &SearchSaddleIn, d: &DesignOut, off_um: f64) -> (f64, f64, f64, bool) {
+    let mut it = input.stand.clone();
+    let (saddles, feed) = (it.sheet.saddles.as_mut().unwrap(), it.sheet.feed.as_mut().unwrap());
+    (saddles.radial_clearance_um, saddles.length_mm) = (d.clearance_um + off_um, d.length_mm);
+    (feed.port_diameter_mm, feed.jet_diameter_mm, feed.supply_bar) = (d.port_mm, d.jet_mm, d.supply_bar);
+    let out = stand(&it).unwrap();
+    let stiffness = out.saddles.iter().map(|s| s.stiffness_up_n_um).fold(f64::INFINITY, f64::min);
+    (out.flow_l_min, stiffness, out.floor.floor_g_mm, out.saddles.iter().all(|s| s.lifts_by_itself))
+}
+
+#[test]
+fn the_front_holds_no_beaten_design_and_each_meets_the_demands_when_the_stand_is_computed_anew() {
+    let input = demo();
+    let out = search_saddle(&input).unwrap();
+    println!("{}", out.says);
+    for d in &out.front {
+        println!("{} {} {} {:?}: {:?}", d.clearance_um, d.length_mm, d.supply_bar, d.jet_mm, d.worst);
+    }
+    assert!(out.front.len() > 1 && out.front.contains(&out.proposed), "{}", out.says);
+    assert!(out.front.len() <= out.meeting && out.meeting <= out.tried);
+    for a in &out.front {
+        assert!(!out.front.iter().any(|b| beats(&b.worst, &a.worst)), "{a:?}");
+        for off in [-input.clearance_held_um, 0.0, input.clearance_held_um] {
+            let (flow, stiffness, floor, lifts) = by_stand(&input, a, off);
+            assert!(flow <= 6.0 && stiffness >= 0.2 && floor <= 9.7 && lifts, "{a:?} {off}: {flow} {stiffness} {floor} {lifts}");
+            // The told worst is the worst: the same film solved by way of the sheet, so only rounding parts them.
+            assert!(flow <= a.worst.flow_l_min * (1.0 + 1e-9) && stiffness >= a.worst.stiffness_n_um * (1.0 - 1e-9), "{a:?} {off}");
+            assert!(floor <= a.worst.floor_g_mm * (1.0 + 1e-9), "{a:?} {off}");
+        }
+    }
+    // What is proposed floats at its corners, with no more air and no less stiffness than demanded; its sheet is the stand that was told.
+    let c = &out.corners;
+    assert_eq!(c.count, 12, "three clearances, four angles of oval");
+    assert!(c.flow_l_min <= 6.0 && c.stiffness_n_um >= 0.2 && c.load_share <= 0.7 && c.lifts_by_itself, "{c:?}");
+    assert!(c.least_film_um > 0.0 && c.least_film_um <= out.proposed.worst.least_film_um + 1e-9);
+    assert_eq!(out.sheet.saddles.as_ref().unwrap().radial_clearance_um, out.proposed.clearance_um);
+    assert_eq!(out.sheet.feed.as_ref().unwrap().supply_bar, out.proposed.supply_bar);
+}
+
+#[rstest]
+#[case::less_air(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.most_flow_l_min = Some(0.5 * (o.front[0].worst.flow_l_min + o.proposed.worst.flow_l_min)))]
+#[case::stiffer(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.least_stiffness_n_um = o.proposed.worst.stiffness_n_um)]
+#[case::lower_floor(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.highest_floor_g_mm = Some(o.proposed.worst.floor_g_mm))]
+fn a_tighter_demand_never_gives_a_better_front(#[case] tighten: fn(&mut SearchSaddleIn, &SearchSaddleOut)) {
+    let mut input = demo();
+    let loose = search_saddle(&input).unwrap();
+    tighten(&mut input, &loose);
+    let tight = search_saddle(&input).unwrap();
+    assert!(tight.meeting < loose.meeting, "the demand bites: {} and {}", tight.meeting, loose.meeting);
+    for t in &tight.front {
+        assert!(!loose.front.iter().any(|l| beats(&t.worst, &l.worst)), "{t:?} beats a design of the looser search");
+        assert!(loose.front.iter().any(|l| l == t || beats(&l.worst, &t.worst) || l.worst == t.worst), "{t:?} is not matched");
+    }
+}
+
+#[test]
+fn one_thread_and_two_find_the_same() {
+    let input = demo();
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| search_saddle(&input).unwrap())
+    };
+    assert_eq!(on(1), on(2));
+}
+
+#[rstest]
+#[case::too_little_air("most_flow_l_min", json!(0.05), "most_flow_l_min")]
+#[case::too_low_a_floor("highest_floor_g_mm", json!(0.01), "highest_floor_g_mm")]
+#[case::too_stiff("least_stiffness_n_um", json!(900), "least_stiffness_n_um")]
+#[case::too_heavy("stand.mass_kg", json!(80), "stand.mass_kg")]
+#[case::held_worse_than_it_is_wide("clearance_held_um", json!(20), "clearance_held_um")]
+#[case::a_range_turned_round("clearance_um", json!({"from": 16, "to": 12, "count": 2}), "clearance_um.to")]
+#[case::several_values_at_one_place("length_mm", json!({"from": 24, "to": 24, "count": 2}), "length_mm.to")]
+#[case::no_ports("ports_mm", json!([]), "ports_mm")]
+#[case::a_jet_wider_than_its_port("jets_mm", json!([3]), "jets_mm")]
+fn what_can_not_be_is_a_fault_that_names_what_to_change(#[case] path: &str, #[case] value: Value, #[case] field: &str) {
+    let calculation = find("search-saddle").unwrap();
+    let mut input = (calculation.example)();
+    *input.pointer_mut(&format!("/{}", path.replace('.', "/"))).expect("the example has it or it is set below") = value;
+    let fault = calculation.run(input).unwrap_err();
+    println!("{fault}");
+    assert_eq!(fault.field, field, "{fault}");
+    assert!(!fault.allowed.is_empty() && !fault.why.is_empty());
+}
+
+#[test]
+fn the_limit_that_a_fault_tells_is_one_that_can_be_met() {
+    let mut input = SearchSaddleIn { most_flow_l_min: Some(0.05), ..demo() };
+    let fault: Fault = search_saddle(&input).unwrap_err();
+    assert_eq!(fault.field, "most_flow_l_min", "{fault}");
+    let told: f64 = fault.allowed.split(' ').next().unwrap().parse().unwrap();
+    input.most_flow_l_min = Some(told);
+    assert!(search_saddle(&input).unwrap().proposed.worst.flow_l_min <= told);
+}
+
+#[test]
+fn the_share_done_rises_to_one_and_a_no_stops_the_search() {
+    let input = demo();
+    let (asked, top) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let out = search_saddle_watched(&input, &|share| {
+        assert!((0.0..=1.0).contains(&share));
+        asked.fetch_add(1, Ordering::Relaxed);
+        top.fetch_max((share * 1000.0) as usize, Ordering::Relaxed);
+        true
+    });
+    assert!(out.unwrap().is_some_and(|o| asked.load(Ordering::Relaxed) >= o.tried));
+    assert_eq!(top.load(Ordering::Relaxed), 1000);
+    let asked = AtomicUsize::new(0);
+    let stopped = search_saddle_watched(&input, &|_| asked.fetch_add(1, Ordering::Relaxed) < 3).unwrap();
+    assert!(stopped.is_none());
+    // After the no, at most the designs already begun are finished: one a thread.
+    assert!(asked.load(Ordering::Relaxed) <= 4 + rayon::current_num_threads());
+}
