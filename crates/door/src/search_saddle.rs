@@ -2,12 +2,14 @@
 //! a design that survives its tolerances out.
 
 use crate::Fault;
+use crate::calculation::read;
 use crate::floor::rotor_and_setting;
 use crate::stand::{StandIn, arbor, floor_in, on_air};
 use crate::stand_sheet::StandSheet;
 use crate::support::demo_air;
-use schemars::JsonSchema;
+use schemars::{JsonSchema, schema_for};
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use stillwheel_physics::stand::search::{Choice, Corners, Demands, Design, Merits, Search, Sizes, Steps};
 
 /// Share of what the compressor delivers that the saddles may take when no demand for air is given.
@@ -143,6 +145,14 @@ pub struct SearchSaddleOut {
     pub sheet: StandSheet,
 }
 
+/// Read an input as the door does, for a caller that watches the search.
+///
+/// # Errors
+/// A [`Fault`] for a field that is missing, unknown or of the wrong type.
+pub fn read_search(input: Value) -> Result<SearchSaddleIn, Fault> {
+    read(input, &schema_for!(SearchSaddleIn).to_value())
+}
+
 /// Search, and propose a design that survives its tolerances.
 ///
 /// # Errors
@@ -224,10 +234,13 @@ fn at_input(fault: &Fault) -> Fault {
         "jet_diameter_mm" => "jets_mm",
         "pocket_diameter_mm" => "stand.sheet.feed.pocket_diameter_mm",
         "pocket_depth_mm" => "stand.sheet.feed.pocket_depth_mm",
-        "load_n" | "mass_kg" => "stand.mass_kg",
+        "load_n" => {
+            let why = format!("load on a saddle, N: {}", fault.why);
+            return Fault::new("stand.mass_kg", fault.value.clone(), fault.allowed.clone(), why);
+        }
+        "mass_kg" | "seated_mass_kg" => "stand.mass_kg",
         "inertia_kg_m2" => "stand.inertia_kg_m2",
         "wheel_diameter_mm" => "stand.wheel_diameter_mm",
-        "seated_mass_kg" => "stand.mass_kg",
         _ => return fault.clone(),
     };
     Fault { field: field.to_owned(), ..fault.clone() }
@@ -299,7 +312,7 @@ pub(crate) fn example() -> SearchSaddleIn {
     SearchSaddleIn {
         stand: crate::stand::example(),
         most_flow_l_min: Some(4.0),
-        highest_floor_g_mm: None,
+        highest_floor_g_mm: Some(5.0),
         least_stiffness_n_um: 0.5,
         lifts_by_itself: true,
         clearance_held_um: 1.0,

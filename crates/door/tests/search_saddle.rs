@@ -9,14 +9,13 @@ use stillwheel_door::search_saddle::{
 use stillwheel_door::stand::stand;
 use stillwheel_door::{Fault, find};
 
-/// The demo's stand and wheel; three clearances, two lengths, two pressures, two jets.
+/// The demo's stand and wheel; three clearances, two pressures, two jets.
 fn demo() -> SearchSaddleIn {
     let example: Value = (find("search-saddle").unwrap().example)();
     SearchSaddleIn {
         most_flow_l_min: Some(6.0),
         least_stiffness_n_um: 0.2,
         clearance_um: RangeIn { from: 10.0, to: 18.0, count: 3 },
-        length_mm: RangeIn { from: 20.0, to: 30.0, count: 2 },
         supply_bar: RangeIn { from: 3.0, to: 5.0, count: 2 },
         jets_mm: Some(vec![0.15, 0.2]),
         ..serde_json::from_value(example).unwrap()
@@ -43,10 +42,6 @@ fn by_stand(input: &SearchSaddleIn, d: &DesignOut, off_um: f64) -> (f64, f64, f6
 fn the_front_holds_no_beaten_design_and_each_meets_the_demands_when_the_stand_is_computed_anew() {
     let input = demo();
     let out = search_saddle(&input).unwrap();
-    println!("{}", out.says);
-    for d in &out.front {
-        println!("{} {} {} {:?}: {:?}", d.clearance_um, d.length_mm, d.supply_bar, d.jet_mm, d.worst);
-    }
     assert!(out.front.len() > 1 && out.front.contains(&out.proposed), "{}", out.says);
     assert!(out.front.len() <= out.meeting && out.meeting <= out.tried);
     for a in &out.front {
@@ -69,8 +64,8 @@ fn the_front_holds_no_beaten_design_and_each_meets_the_demands_when_the_stand_is
 }
 
 #[rstest]
-#[case::less_air(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.most_flow_l_min = Some(0.5 * (o.front[0].worst.flow_l_min + o.proposed.worst.flow_l_min)))]
-#[case::stiffer(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.least_stiffness_n_um = o.proposed.worst.stiffness_n_um)]
+#[case::less_air(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.most_flow_l_min = Some(o.front[o.front.len() / 2].worst.flow_l_min))]
+#[case::stiffer(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.least_stiffness_n_um = 0.85 * o.proposed.worst.stiffness_n_um)]
 #[case::lower_floor(|i: &mut SearchSaddleIn, o: &SearchSaddleOut| i.highest_floor_g_mm = Some(o.proposed.worst.floor_g_mm))]
 fn a_tighter_demand_never_gives_a_better_front(#[case] tighten: fn(&mut SearchSaddleIn, &SearchSaddleOut)) {
     let mut input = demo();
@@ -107,9 +102,8 @@ fn one_thread_and_two_find_the_same() {
 fn what_can_not_be_is_a_fault_that_names_what_to_change(#[case] path: &str, #[case] value: Value, #[case] field: &str) {
     let calculation = find("search-saddle").unwrap();
     let mut input = (calculation.example)();
-    *input.pointer_mut(&format!("/{}", path.replace('.', "/"))).expect("the example has it or it is set below") = value;
+    *input.pointer_mut(&format!("/{}", path.replace('.', "/"))).expect("a field of the example") = value;
     let fault = calculation.run(input).unwrap_err();
-    println!("{fault}");
     assert_eq!(fault.field, field, "{fault}");
     assert!(!fault.allowed.is_empty() && !fault.why.is_empty());
 }

@@ -9,6 +9,7 @@ mod input;
 mod program;
 mod quantity;
 mod rotor;
+mod search;
 mod stand;
 mod table;
 
@@ -61,6 +62,8 @@ enum Command {
     Arbor(bench::FileArgs),
     /// Drift, dry friction and floor of a real stand, from the tests in a file.
     Qualify(bench::FileArgs),
+    /// Search saddles for the rotor, air and floor in a file; shows what stiffness and floor cost in air. Ctrl-C stops it.
+    SearchSaddle(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -108,6 +111,7 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Level(args) => answer("level", args.input()?, json),
         Command::Arbor(args) => answer("arbor", args.input()?, json),
         Command::Qualify(args) => answer("qualify", args.input()?, json),
+        Command::SearchSaddle(args) => search::search(args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

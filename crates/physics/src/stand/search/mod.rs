@@ -12,7 +12,7 @@ mod relax;
 use super::budget::{RotorOnArbor, Setting, floor};
 use super::on_air::OnAir;
 use super::supports::Support;
-use crate::film::{Form, Port, Saddle};
+use crate::film::{Duty, Form, Port, Saddle};
 use crate::{Fault, Ranged};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -441,14 +441,14 @@ impl Search {
                     saddle.form.lobes.extend(Form::oval(on.oval_m, *angle).lobes);
                 }
                 let (mut flow, mut drift) = (0.0, 0.0);
-                for i in 0..2 {
-                    let mut duty = on.duty;
-                    duty.load_n = on.loads_n[i];
-                    duty.tilt_y_rad = on.slopes_rad[i];
+                let alike = on.loads_n[0] == on.loads_n[1] && on.slopes_rad[0] == on.slopes_rad[1];
+                for i in 0..if alike { 1 } else { 2 } {
+                    let duty = Duty { load_n: on.loads_n[i], tilt_y_rad: on.slopes_rad[i], ..on.duty };
                     let floats = saddle.floats(&duty)?;
                     let lowest = floats.lowest();
-                    flow += lowest.state.flow_l_min_anr();
-                    drift += lowest.drift().g_mm();
+                    let saddles = if alike { 2.0 } else { 1.0 };
+                    flow += saddles * lowest.state.flow_l_min_anr();
+                    drift += saddles * lowest.drift().g_mm();
                     out.stiffness_n_um = out.stiffness_n_um.min(lowest.stiffness_up_n_m() / 1e6);
                     out.least_film_um = out.least_film_um.min(lowest.state.least_film_m * 1e6);
                     out.load_share = out.load_share.max(duty.load_n / floats.largest_load_n);
