@@ -143,3 +143,75 @@ async fn bubbles_two_divisions_to_the_right_raise_the_left_feet_by_the_slope_tim
     assert_eq!(wrong.status_code(), 422);
     assert!(wrong.text().contains("value=\"x\""));
 }
+
+/// Creeps of 10° counter-clockwise at four marks, as the rotor lies and turned end for end: (bottom, end for end, seconds).
+const CREEPS: [(&str, &str, &str); 8] = [
+    ("0", "usual", "17.3"),
+    ("90", "usual", "16.2"),
+    ("180", "usual", "22.0"),
+    ("270", "usual", "24.2"),
+    ("0", "reversed", "22.3"),
+    ("90", "reversed", "24.2"),
+    ("180", "reversed", "17.5"),
+    ("270", "reversed", "16.3"),
+];
+
+#[tokio::test]
+async fn a_measured_stand_is_kept_and_every_later_sitting_judges_by_it() {
+    let shop = shop();
+    let body = shop.store.list::<Rotor>().unwrap().remove(0).body;
+    let inertia = 0.0082;
+    let rotor = shop.store.put(&Rotor { name: "Well balanced".into(), inertia_kg_m2: inertia, ..body }, "Ada").unwrap().id.to_string();
+    let mut form = vec![("rotor".to_owned(), rotor)];
+    for (k, (bottom, lies, time)) in CREEPS.iter().enumerate() {
+        for (leaf, v) in [("bottom_deg", bottom), ("lies", lies), ("time_s", time), ("turned_deg", &"10"), ("sense", &"counter-clockwise")]
+        {
+            form.push((format!("creep{k}_{leaf}"), (*v).to_owned()));
+        }
+    }
+    let form: Vec<(&str, &str)> = form.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+
+    let before = shop.stand();
+    let told = shop.post("qualify", &form).await;
+    assert_eq!(told.status_code(), 200, "{}", told.text());
+    assert!(told.text().contains("Keep with the stand"));
+    assert_eq!(shop.stand(), before, "nothing is kept unasked");
+    assert_eq!(shop.post("qualify/keep", &form).await.status_code(), 303);
+
+    // Closed form: from rest under a constant torque T, θ = T t²/(2J); over marks all round the rotor's own unbalance falls out.
+    let g = 9.80665e-6;
+    let mean = CREEPS.iter().map(|c| 2.0 * inertia * 10f64.to_radians() / c.2.parse::<f64>().unwrap().powi(2) / g).sum::<f64>() / 8.0;
+    let kept = shop.stand().body;
+    let result = &kept.qualification.as_ref().unwrap()["result"]["keep"];
+    let drift = result["drift_mean_g_mm"].as_f64().unwrap();
+    assert!((drift / mean - 1.0).abs() < 0.02, "{drift} {mean}");
+    assert!(kept.drift_sd_g_mm >= drift && kept.drift_sd_g_mm < 1.2 * drift, "{}", kept.drift_sd_g_mm);
+    assert!(kept.floor_g_mm > 0.0 && kept.floor_g_mm < before.body.floor_g_mm, "{}", kept.floor_g_mm);
+    assert_eq!(kept.dry_friction_g_mm, 0.0);
+    assert_eq!(kept.sheet_toml, before.body.sheet_toml);
+
+    // The page says so, and the record's own form hands it on.
+    assert!(shop.server.get(&shop.path).await.text().contains("Measured: The stand drifts by"));
+    let stand = shop.path.rsplit('/').next().unwrap();
+    let form = [("quick", "yes"), ("stand", stand), ("operator", "Ada")];
+    assert_eq!(shop.server.post("/sittings").form(&form).await.status_code(), 303);
+    let sitting = shop.store.sittings(None).unwrap().remove(0);
+    let start = shop.store.sitting(&sitting.id).unwrap();
+    assert_eq!(start.start.stand.body, kept, "the sitting judges by what was measured");
+}
+
+#[tokio::test]
+async fn a_test_that_can_not_be_is_told_at_its_row_and_too_few_tests_are_not_kept() {
+    let shop = shop();
+    let before = shop.stand();
+    let row =
+        |time: &'static str, turned: &'static str| [("creep2_time_s", time), ("creep2_turned_deg", turned), ("creep2_bottom_deg", "180")];
+    for (time, turned, field) in [("-3", "10", "creep2_time_s"), ("20", "200", "creep2_turned_deg"), ("soon", "10", "creep2_time_s")] {
+        let r = shop.post("qualify", &row(time, turned)).await;
+        assert_eq!(r.status_code(), 422, "{time} {turned}");
+        assert!(r.text().contains(&format!("id=\"{field}-fault\"")), "{time} {turned}: {field}");
+        assert!(r.text().contains(&format!("value=\"{time}\"")), "what was typed stays");
+    }
+    assert_eq!(shop.post("qualify/keep", &row("20", "10")).await.status_code(), 422, "one creep tells no stand");
+    assert_eq!(shop.stand(), before);
+}

@@ -222,6 +222,7 @@ fn body_with(v: &View, given: Option<&Given>, show: Show) -> Markup {
                 (text_card(v, &path))
                 section.card {
                     h2 { "More of this stand" }
+                    @if let Some(said) = stand.body.qualification.as_ref().and_then(|q| q["result"]["says"].as_str()) { p { "Measured: " (said) } }
                     div.links {
                         a href={ (path) "/level" } { "Level it" }
                         a href={ (path) "/qualify" } { "Measure its floor" }
