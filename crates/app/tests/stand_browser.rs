@@ -63,11 +63,17 @@ async fn figure(web: &WebDriver, label: &str) -> String {
     web.find(By::XPath(format!("//*[@id='answer']//dt[.='{label}']/following-sibling::dd[1]"))).await.unwrap().text().await.unwrap()
 }
 
-#[rstest::rstest]
-#[case::a_phone(390, 844)]
-#[case::the_shops_computer(1280, 800)]
 #[tokio::test(flavor = "multi_thread")]
-async fn a_slider_is_answered_without_a_new_page_and_kept_levelled_and_used(#[case] width: u32, #[case] height: u32) {
+async fn on_a_phone_a_slider_is_answered_without_a_new_page_then_kept_levelled_and_used() {
+    make_a_stand(390, 844).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn on_the_shops_computer_a_slider_is_answered_without_a_new_page_then_kept_levelled_and_used() {
+    make_a_stand(1280, 800).await;
+}
+
+async fn make_a_stand(width: u32, height: u32) {
     let folder = tempfile::tempdir().unwrap();
     let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
     stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
