@@ -114,6 +114,7 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
             StandKind::AirSaddles => BIRCH.replace("name = \"Birch\"", &format!("name = \"{name}\"")),
             _ => WAYS.to_owned(),
         },
+        qualification: None,
         note: "Virtual bench: the wheel on it is hidden.".into(),
     };
     let stands = vec![

@@ -188,6 +188,12 @@ pub struct QualifyOut {
     pub procedure: Vec<String>,
 }
 
+/// How to measure a stand, step by step.
+#[must_use]
+pub fn procedure() -> &'static [&'static str] {
+    &PROCEDURE
+}
+
 /// Measure a stand.
 ///
 /// # Errors
@@ -309,7 +315,7 @@ fn out(got: &Qualified) -> QualifyOut {
         cautions: vec![
             "Measured are drift and dry friction only. Run-out of the arbor and play of the adapter come on top: see `floor`.".to_owned(),
         ],
-        procedure: PROCEDURE.iter().map(|s| (*s).to_owned()).collect(),
+        procedure: procedure().iter().map(|s| (*s).to_owned()).collect(),
     }
 }
 

@@ -258,7 +258,8 @@ pub fn saddle(input: &SaddleIn) -> Result<SaddleOut, Fault> {
     })
 }
 
-fn judged(h: &physics::Hammer, warnings: &mut Vec<String>) -> Hammer {
+/// A verdict on hammer, with its warning.
+pub(crate) fn judged(h: &physics::Hammer, warnings: &mut Vec<String>) -> Hammer {
     let verdict = match h.verdict {
         physics::Verdict::Stable => Verdict::Stable,
         physics::Verdict::Marginal => Verdict::Marginal,

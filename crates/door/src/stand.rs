@@ -2,6 +2,7 @@
 
 use crate::Fault;
 use crate::floor::{FloorIn, FloorOut, floor};
+use crate::saddle::{Hammer, judged};
 use crate::stand_sheet::{AirSheet, BIRCH, FeedSheet, SaddleSheet, StandSheet, WaysKind, read_sheet};
 use crate::support::SupportIn;
 use schemars::JsonSchema;
@@ -11,7 +12,7 @@ use stillwheel_physics::film::{Air, Duty, Float, Floats, Form, Pocket, Port, Sad
 use stillwheel_physics::quantity::STANDARD_GRAVITY;
 use stillwheel_physics::stand::arbor::{Arbor, PointLoad, Step};
 use stillwheel_physics::stand::feet::Feet;
-use stillwheel_physics::stand::on_air::{Borne, OnAir};
+use stillwheel_physics::stand::on_air::{Borne, OnAir, Seen};
 use stillwheel_physics::stand::supports::FILM_ROUNDNESS_SHARE;
 
 /// Input of `stand`.
@@ -72,7 +73,27 @@ pub struct SaddleOut {
     pub curve: Vec<[f64; 2]>,
     /// Film at mid-length: angle from straight down, degrees, positive to the right, and thickness, µm.
     pub film: Vec<[f64; 2]>,
+    /// Pressure along the same line: angle, degrees, and bar gauge.
+    pub pressure: Vec<[f64; 2]>,
+    /// Pressure over the whole saddle.
+    pub pressure_grid: PressureGridOut,
+    /// Flow over supply: bar gauge, and free air in litres a minute, wherever the load floats from half to one and a half times the supply.
+    pub flow_curve: Vec<[f64; 2]>,
+    /// Whether the rotor bounces itself up on the film.
+    pub hammer: Hammer,
 }
+
+/// Gauge pressure over the unrolled saddle, on an even grid.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PressureGridOut {
+    /// Points along the arc, from the left edge to the right as the operator sees it.
+    pub columns: usize,
+    /// Row by row along the axis from edge to edge, bar.
+    pub bar: Vec<f64>,
+}
+
+/// Points of the pressure's picture: each 3° of a half round, and so many along the axis that the port's rim is seen.
+const PICTURE: [usize; 2] = [61, 31];
 
 /// The stand on its feet.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -127,21 +148,29 @@ pub fn stand(input: &StandIn) -> Result<StandOut, Fault> {
     let (support, borne) = match (&sheet.saddles, &sheet.feed) {
         (Some(saddles), Some(feed)) => {
             let air = sheet.air.clone().unwrap_or_default();
-            let borne = on_air(sheet, saddles, feed, &air, &bent)?.borne().map_err(|f| field_of_sheet(&f))?;
-            (air_support(sheet, &borne), Some((borne, saddles, air)))
+            let on = on_air(sheet, saddles, feed, &air, &bent)?;
+            let borne = on.borne().map_err(|f| field_of_sheet(&f))?;
+            (air_support(sheet, &borne), Some((on, borne, saddles, air)))
         }
         _ => (ways_support(sheet)?, None),
     };
     let floor = floor(&floor_in(input, support, bent.own_mass_g / 1000.0))?;
     let feet = feet(sheet, mass)?;
     let (mut saddles_out, mut flow, mut share) = (vec![], 0.0, None);
-    if let Some((borne, saddles, air)) = &borne {
-        for i in 0..2 {
-            saddles_out.push(saddle_out(saddles, borne, i, bent.reactions_n[i], bent.support_slopes_urad[i]));
+    if let Some((on, borne, saddles, air)) = &borne {
+        let seen = |i: usize| on.seen(i, borne.floats[i].lowest(), PICTURE[0], PICTURE[1]).map_err(|f| field_of_sheet(&f));
+        let near = seen(0)?;
+        // Two alike saddles look alike.
+        let far = if borne.floats[0] == borne.floats[1] { near.clone() } else { seen(1)? };
+        let mut hammers = vec![];
+        for (i, seen) in [near, far].iter().enumerate() {
+            let hammer = judged(&seen.hammer, &mut hammers);
+            saddles_out.push(saddle_out(saddles, borne, seen, hammer, i, (bent.reactions_n[i], bent.support_slopes_urad[i])));
         }
         flow = borne.flow_l_min;
         share = air.compressor_l_min.map(|c| flow / c);
         warnings.extend(air_warnings(&saddles_out, share));
+        warnings.extend(hammers.into_iter().next());
     }
     warnings.extend(floor.cautions.clone());
     Ok(StandOut {
@@ -335,7 +364,7 @@ fn feet(sheet: &StandSheet, mass_kg: f64) -> Result<FeetOut, Fault> {
     })
 }
 
-fn saddle_out(saddles: &SaddleSheet, borne: &Borne, i: usize, load_n: f64, slope_urad: f64) -> SaddleOut {
+fn saddle_out(saddles: &SaddleSheet, borne: &Borne, seen: &Seen, hammer: Hammer, i: usize, (load_n, slope_urad): (f64, f64)) -> SaddleOut {
     let floats: &Floats = &borne.floats[i];
     let lowest: &Float = floats.lowest();
     let drift = &borne.drift[i];
@@ -367,6 +396,16 @@ fn saddle_out(saddles: &SaddleSheet, borne: &Borne, i: usize, load_n: f64, slope
         drift_per_cross_slope_g_mm: drift.per_cross_slope_g_mm,
         curve: curve(floats, c),
         film,
+        pressure: seen
+            .pressure
+            .middle()
+            .iter()
+            .enumerate()
+            .map(|(k, p)| [-half + saddles.arc_deg * k as f64 / (seen.pressure.columns - 1) as f64, p / 1e5])
+            .collect(),
+        pressure_grid: PressureGridOut { columns: seen.pressure.columns, bar: seen.pressure.gauge_pa.iter().map(|p| p / 1e5).collect() },
+        flow_curve: seen.flow_over_supply.iter().map(|[pa, l_min]| [pa / 1e5, *l_min]).collect(),
+        hammer,
     }
 }
 
@@ -458,6 +497,21 @@ mod tests {
         assert!((out.flow_l_min - 2.0 * out.saddles[0].flow_l_min).abs() < 1e-9);
         assert!(out.floor.floor_g_mm < 9.7, "{}", out.says);
         assert!(out.feet.margin_mm > 0.0);
+    }
+
+    #[test]
+    fn the_pictures_of_a_saddle_agree_with_its_figures() {
+        let out = stand(&example()).unwrap();
+        let s = &out.saddles[0];
+        let most = s.pressure_grid.bar.iter().copied().fold(0.0, f64::max);
+        assert!((most - (s.port_bar_abs - 1.01325)).abs() < 1e-3 * most, "{most} {}", s.port_bar_abs);
+        assert!((s.pressure[30][1] - most).abs() < 1e-9 && s.pressure[30][0] == 0.0, "the port lies straight down");
+        assert_eq!(s.pressure_grid.bar.len(), PICTURE[0] * PICTURE[1]);
+        let at = s.flow_curve.iter().find(|f| (f[0] - 4.0).abs() < 1e-9).unwrap();
+        assert!((at[1] / s.flow_l_min - 1.0).abs() < 2e-3, "{at:?} {}", s.flow_l_min);
+        // The pocket is the round one of the sheet: π/4 · 3² · 0.05 mm³, and the port's hole holds none (its jet sits at the film).
+        let pocket = std::f64::consts::FRAC_PI_4 * 9.0 * 0.05;
+        assert!((s.hammer.volume_mm3 / pocket - 1.0).abs() < 1e-6, "{} {pocket}", s.hammer.volume_mm3);
     }
 
     #[test]

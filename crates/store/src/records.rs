@@ -5,6 +5,7 @@ use crate::json::{check_line, check_note};
 use crate::{Id, StoreFault};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// Which table of records.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -244,6 +245,10 @@ pub struct Stand {
     /// Its stand sheet as it was written, TOML (up to 65,536 bytes); empty: none yet.
     #[serde(default)]
     pub sheet_toml: String,
+    /// What was measured on it, and what came of it, as its page kept them (JSON, up to 65,536 bytes); its floor, friction and drift above
+    /// are then from there.
+    #[serde(default)]
+    pub qualification: Option<Value>,
     /// Remarks.
     #[serde(default)]
     pub note: String,
@@ -439,6 +444,10 @@ impl Record for Stand {
                 format!("up to {MOST_SHEET} bytes"),
                 "A sheet of a stand is a page or two.",
             ));
+        }
+        let kept = self.qualification.as_ref().map_or(0, |q| q.to_string().len());
+        if kept > MOST_SHEET {
+            return Err(StoreFault::invalid("qualification", kept, format!("up to {MOST_SHEET} bytes"), "Keep fewer tests."));
         }
         check_note("note", &self.note)
     }

@@ -140,6 +140,8 @@ pub fn router(app: App) -> Router {
         .route("/stands/{id}/sheet.toml", get(stands::download))
         .route("/stands/{id}/use", post(stands::use_on_bench))
         .route("/stands/{id}/level", get(stands::level).post(stands::level_read))
+        .route("/stands/{id}/qualify", get(stands::qualify).post(stands::qualify_read))
+        .route("/stands/{id}/qualify/keep", post(stands::qualify_keep))
         .route("/rotors", get(records::list))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))

@@ -64,6 +64,7 @@ pub fn stand() -> Stand {
         arbor_radius_mm: Some(10.0),
         virtual_seed: Some(u64::MAX),
         sheet_toml: "# remark\nname = \"Birch\"\n".into(),
+        qualification: Some(serde_json::json!({"result": {"floor_g_mm": 0.8}})),
         note: String::new(),
     }
 }

@@ -44,6 +44,7 @@ impl RecordForm for Stand {
         typed.put("virtual_seed", self.virtual_seed.map_or(String::new(), |s| s.to_string()));
         typed.put("note", self.note.as_str());
         typed.put("sheet_toml", self.sheet_toml.as_str());
+        typed.put("qualification", self.qualification.as_ref().map_or(String::new(), ToString::to_string));
     }
 
     fn blank(typed: &mut Typed, _show: Show, _refs: &Refs) {
@@ -70,6 +71,16 @@ impl RecordForm for Stand {
                 "It picks the hidden wheel; the same number gives the same wheel.",
             ));
         }
+        let kept = typed.text("qualification").to_owned();
+        let qualification = if kept.is_empty() { None } else { serde_json::from_str(&kept).ok() };
+        if !kept.is_empty() && qualification.is_none() {
+            typed.blame(Fault::new(
+                "qualification",
+                "not JSON",
+                "as it was kept",
+                "It is written on the stand's own page; load this page again.",
+            ));
+        }
         if !typed.is_good() {
             return None;
         }
@@ -83,6 +94,7 @@ impl RecordForm for Stand {
             virtual_seed,
             // Forms come with CRLF.
             sheet_toml: typed.text("sheet_toml").replace("\r\n", "\n"),
+            qualification,
             note: typed.text("note").to_owned(),
         })
     }
@@ -101,6 +113,7 @@ impl RecordForm for Stand {
             (field(typed, Field { name: "note", label: "Remarks", ..Field::default() }))
             // Kept as it is: it is edited on the stand's own page.
             textarea name="sheet_toml" hidden readonly aria-label="Stand sheet" { (typed.text("sheet_toml")) }
+            input type="hidden" name="qualification" value=(typed.text("qualification"));
         }
     }
 }

@@ -5,10 +5,12 @@ use super::compute::For;
 use maud::{Markup, PreEscaped, html};
 use stillwheel_door::Fault;
 use stillwheel_door::floor::{CauseName, EnoughName};
+use stillwheel_door::saddle::Verdict as HammerVerdict;
 use stillwheel_door::stand::{SaddleOut, StandOut};
 use stillwheel_door::stand_sheet::StandSheet;
 use stillwheel_drawing::{
-    BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, MarkKind, PlotAxis, SaddleSection, Series, budget, curves, saddle_section,
+    BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, MarkKind, PlotAxis, PressureMap, SaddleSection, Series, budget, curves,
+    pressure_map, saddle_section,
 };
 
 /// A cause in a few words.
@@ -57,11 +59,18 @@ fn shown(sheet: &StandSheet, out: &StandOut, on: &For, show: Show) -> Markup {
             @for w in &out.warnings { p.caution { strong { "Caution." } " " (w) } }
         }
         @if let Some(s) = out.saddles.first() {
-            section.card { h2 { "The film" } (section(sheet, s, "near-", "Section through the operator's saddle")) }
+            section.card {
+                h2 { "The film" }
+                (section(sheet, s, "near-", "Section through the operator's saddle"))
+                (hammer(&out.saddles))
+                h3 { "Pressure on the operator’s saddle, unrolled" }
+                (pressure(sheet, s))
+            }
         }
         section.card { h2 { "What limits it" } (budget_picture(out)) }
         @if let Some(s) = out.saddles.first() {
             section.card { h2 { "Force against film" } (curve(s)) (figures(out)) }
+            section.card { h2 { "Air against pressure" } (flow(sheet, s)) }
         }
         section.card {
             h2 { "On its feet" }
@@ -90,7 +99,7 @@ fn section(sheet: &StandSheet, s: &SaddleOut, prefix: &str, title: &str) -> Mark
         bore_radius_mm: sheet.arbor.diameter_mm / 2.0 + saddles.radial_clearance_um * 1e-3,
         arc_deg: saddles.arc_deg,
         film: s.film.clone(),
-        pressure: vec![],
+        pressure: s.pressure.clone(),
         port_diameter_mm: feed.port_diameter_mm,
         jet_diameter_mm: feed.jet_diameter_mm,
         port_offset_mm: 0.0,
@@ -128,6 +137,54 @@ fn curve(s: &SaddleOut) -> Markup {
         series: vec![Series { name: "one saddle at this pressure".to_owned(), points: s.curve.clone() }],
         marks: vec![CurveMark { at: [s.film_under_um, s.load_n], kind: MarkKind::Full, name: "floats here".to_owned() }],
         level: Some((s.load_n, "load".to_owned())),
+    }))
+}
+
+fn hammer(saddles: &[SaddleOut]) -> Markup {
+    // The saddle that is damped least speaks for both.
+    let Some(h) = saddles.iter().map(|s| s.hammer).min_by(|a, b| a.damping_ratio.total_cmp(&b.damping_ratio)) else { return html! {} };
+    let (tag, word) = match h.verdict {
+        HammerVerdict::Stable => ("good", "✓ No hammer"),
+        HammerVerdict::Marginal => ("warn", "– Near hammer"),
+        HammerVerdict::Unstable => ("bad", "✗ Hammers"),
+    };
+    html! {
+        p {
+            span class={ "tag " (tag) } { (word) } " "
+            @match h.bounce_hz {
+                Some(f) => { "The arbor bounces at " (significant(f, 3)) " Hz, damped by " (significant(100.0 * h.damping_ratio, 2)) " % of critical." }
+                None => { "No bounce was found." }
+            }
+            @if let Some(v) = h.largest_volume_mm3 { " Pocket and hole hold " (significant(h.volume_mm3, 2)) " mm³; from " (significant(v, 2)) " mm³ on it would hammer." }
+        }
+    }
+}
+
+fn pressure(sheet: &StandSheet, s: &SaddleOut) -> Markup {
+    let Some(saddles) = &sheet.saddles else { return html! {} };
+    drawn(pressure_map(&PressureMap {
+        title: "Pressure over the operator's saddle".to_owned(),
+        id_prefix: "map-".to_owned(),
+        arc_deg: saddles.arc_deg,
+        length_mm: saddles.length_mm,
+        columns: s.pressure_grid.columns,
+        bar: s.pressure_grid.bar.clone(),
+    }))
+}
+
+fn flow(sheet: &StandSheet, s: &SaddleOut) -> Markup {
+    // One point is no curve: a stand that floats at its own pressure only.
+    let (Some(feed), true) = (&sheet.feed, s.flow_curve.len() > 1) else {
+        return html! { p { "The load floats at no other pressure near this one." } };
+    };
+    drawn(curves(&CurvePlot {
+        title: "Free air against supply pressure".to_owned(),
+        id_prefix: "flow-".to_owned(),
+        x: PlotAxis { name: "supply pressure".to_owned(), unit: "bar".to_owned() },
+        y: PlotAxis { name: "free air".to_owned(), unit: "l/min".to_owned() },
+        series: vec![Series { name: "one saddle under its load".to_owned(), points: s.flow_curve.clone() }],
+        marks: vec![CurveMark { at: [feed.supply_bar, s.flow_l_min], kind: MarkKind::Full, name: "as set".to_owned() }],
+        level: None,
     }))
 }
 

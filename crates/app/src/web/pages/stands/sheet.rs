@@ -14,7 +14,9 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 use std::collections::HashMap;
-use stillwheel_door::stand_sheet::read_sheet;
+use stillwheel_door::Fault;
+use stillwheel_door::stand::StandOut;
+use stillwheel_door::stand_sheet::{StandSheet, read_sheet};
 use stillwheel_store::{Id, Stand, StoreFault, Stored};
 
 type Text = HashMap<String, String>;
@@ -61,13 +63,20 @@ pub(crate) async fn tried(
 ) -> Result<Response, WebError> {
     let (id, show) = (Id::parse(&id)?, Show::of(&headers));
     let part = headers.get("x-part").is_some();
-    let body = app
+    let (good, body) = app
         .bench(move |b| {
             let v = view(b, &id, &text)?;
-            Ok::<_, WebError>(if part { answer_part(&v, show) } else { body(&v, show) })
+            let given = given(&v);
+            let good = v.typed.is_good() && !matches!(given, Some(Err(_)));
+            Ok::<_, WebError>((good, if part { answer_part(&v, given.as_ref(), show) } else { body_with(&v, given.as_ref(), show) }))
         })
         .await?;
-    Ok(if part { body.into_response() } else { layout::page("Stand", Place::Stands, show, app.is_demo(), body).into_response() })
+    // To the script a fault is an answer like any other: it is shown in the answer's place.
+    if part {
+        return Ok(body.into_response());
+    }
+    let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    Ok((status, layout::page("Stand", Place::Stands, show, app.is_demo(), body)).into_response())
 }
 
 /// `POST /stands/{id}/keep`: keep the typed values in the sheet.
@@ -178,19 +187,28 @@ pub(crate) async fn use_on_bench(
     Ok(Redirect::to(&path).into_response())
 }
 
-fn answer_part(v: &View, show: Show) -> Markup {
-    if !v.typed.is_good() {
-        return fault_summary(v.typed.faults().iter());
-    }
-    match &v.on {
-        Some(on) => answered(answer(&v.toml, on).as_ref(), on, show),
-        None => {
+type Given = Result<(StandSheet, StandOut), Fault>;
+
+/// The door's answer to what is tried; `None` where what was typed is no sheet, or nothing is there to judge the stand for.
+fn given(v: &View) -> Option<Given> {
+    v.on.as_ref().filter(|_| v.typed.is_good()).map(|on| answer(&v.toml, on))
+}
+
+fn answer_part(v: &View, given: Option<&Given>, show: Show) -> Markup {
+    match (&v.on, given) {
+        _ if !v.typed.is_good() => fault_summary(v.typed.faults().iter()),
+        (Some(on), Some(given)) => answered(given.as_ref(), on, show),
+        _ => {
             html! { section.card { p { "Make a rotor and a machine first: a stand is judged by what it must show." } a.button href="/rotors" { "Rotors" } } }
         }
     }
 }
 
 fn body(v: &View, show: Show) -> Markup {
+    body_with(v, given(v).as_ref(), show)
+}
+
+fn body_with(v: &View, given: Option<&Given>, show: Show) -> Markup {
     let stand: &Stored<Stand> = &v.shelf.stand;
     let path = format!("/stands/{}", stand.id);
     html! {
@@ -204,20 +222,23 @@ fn body(v: &View, show: Show) -> Markup {
                 (text_card(v, &path))
                 section.card {
                     h2 { "More of this stand" }
+                    @if let Some(said) = stand.body.qualification.as_ref().and_then(|q| q["result"]["says"].as_str()) { p { "Measured: " (said) } }
                     div.links {
                         a href={ (path) "/level" } { "Level it" }
+                        a href={ (path) "/qualify" } { "Measure its floor" }
                         a href={ "/records/stands/" (stand.id) } { "Name, kind and floor" }
                         a href="/stands" { "All stands" }
                     }
                 }
             }
-            div #answer aria-live="polite" { (answer_part(v, show)) }
+            div #answer aria-live="polite" { @if v.typed.is_good() { (answer_part(v, given, show)) } }
         }
     }
 }
 
 fn sliders(v: &View, path: &str) -> Markup {
-    let sheet = read_sheet(&v.toml).ok();
+    // A sheet that can't be still has its fields, or what was typed could not be put right.
+    let sheet = read_sheet(&v.toml).or_else(|_| read_sheet(&sheet_text(&v.shelf.stand.body))).ok();
     html! {
         form.card method="post" action={ (path) "/tried" } data-live="answer" data-to={ (path) "/tried" } novalidate {
             h2 { "Its sheet" }
@@ -225,15 +246,19 @@ fn sliders(v: &View, path: &str) -> Markup {
             @for s in &SLIDERS {
                 @let now = sheet.as_ref().and_then(|sheet| (s.of)(sheet));
                 @if now.is_some() || s.optional && sheet.as_ref().is_some_and(|s| s.feed.is_some()) {
-                    @let shown = now.map_or(String::new(), |n| significant(n, 6));
-                    div.field.slide {
+                    @let kept = now.map_or(String::new(), |n| significant(n, 6));
+                    // What was typed stays as it was typed, above all where it is wrong.
+                    @let shown = if v.typed.ticked(s.path) { v.typed.text(s.path).to_owned() } else { kept.clone() };
+                    @let fault = v.typed.fault(s.path);
+                    div.field.slide.faulty[fault.is_some()] {
                         label for=(s.path) { (s.label) @if s.optional { " " small { "(empty: none)" } } }
                         div.with-unit {
-                            input id=(s.path) name=(s.path) value=(shown) inputmode="decimal" autocomplete="off";
+                            input id=(s.path) name=(s.path) value=(shown) inputmode="decimal" autocomplete="off" aria-invalid=[fault.map(|_| "true")];
                             span.unit aria-hidden="true" { (s.unit) }
                             span.visually-hidden { "in " (s.unit) }
                         }
-                        input.needs-script type="range" hidden aria-label={ (s.label) ", slider" } data-for=(s.path) min=(s.range[0]) max=(s.range[1]) step=(s.range[2]) value=(shown);
+                        input.needs-script type="range" hidden aria-label={ (s.label) ", slider" } data-for=(s.path) min=(s.range[0]) max=(s.range[1]) step=(s.range[2]) value=(kept);
+                        @if let Some(f) = fault { p.fault { (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
                     }
                 }
             }

@@ -1,0 +1,332 @@
+//! Measure a stand: tests on it in, drift, friction and floor out; kept, every later sitting judges by them.
+
+use super::super::super::error::WebError;
+use super::super::super::form::{Field, Typed, fault_summary, field, select};
+use super::super::super::layout::{self, Place};
+use super::super::super::person::by;
+use super::super::super::show::{Show, significant};
+use super::super::super::state::App;
+use super::compute::{Shelf, shelf};
+use axum::Form;
+use axum::extract::{Path, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use maud::{Markup, html};
+use serde_json::json;
+use std::collections::HashMap;
+use stillwheel_door::estimate::MeanSd;
+use stillwheel_door::look::Sense;
+use stillwheel_door::qualify::{ObservationIn, QualifyIn, QualifyOut, TestIn, TrialIn, qualify};
+use stillwheel_door::{Fault, qualify as door};
+use stillwheel_physics::quantity::Dimension;
+use stillwheel_store::{Id, Rotor, Stand, StandKind, StoreFault, Stored};
+
+type Text = HashMap<String, String>;
+
+/// Rows of each kind; an empty one is left out.
+const SWINGS: usize = 2;
+const CREEPS: usize = 9;
+const STARTS: usize = 4;
+
+/// All that the page shows.
+struct View {
+    shelf: Shelf,
+    rotor: Option<Stored<Rotor>>,
+    typed: Typed,
+    input: Option<QualifyIn>,
+    out: Option<QualifyOut>,
+}
+
+fn view(b: &crate::sitting::Bench, id: &Id, text: Option<Text>) -> Result<View, WebError> {
+    let shelf = shelf(b, id)?;
+    let read = text.is_some();
+    let typed = Typed::new(text.unwrap_or_default());
+    let rotor = shelf.rotors.iter().find(|r| r.id.to_string() == typed.text("rotor")).or(shelf.rotors.first()).cloned();
+    let mut v = View { shelf, rotor, typed, input: None, out: None };
+    for k in 0..CREEPS {
+        v.typed.put_default(&format!("creep{k}_turned_deg"), "10");
+        // The procedure's four marks, then the same turned end for end, then one again.
+        v.typed.put_default(&format!("creep{k}_bottom_deg"), format!("{}", 90 * (k % 4)));
+        v.typed.put_default(&format!("creep{k}_lies"), if (4..8).contains(&k) { "reversed" } else { "usual" });
+    }
+    if read {
+        judge(&mut v);
+    }
+    Ok(v)
+}
+
+/// Read the rows and ask the door; faults go to their rows.
+fn judge(v: &mut View) {
+    let Some(rotor) = v.rotor.as_ref().map(|r| r.body.clone()) else {
+        v.typed.blame(Fault::new("rotor", "missing", "one of the rotors", "Make a rotor first: its inertia turns times into torques."));
+        return;
+    };
+    let mut rows: Vec<String> = vec![];
+    let mut observations = vec![];
+    for (prefix, count, read) in
+        [("swing", SWINGS, swing as fn(&mut Typed, &str) -> Option<ObservationIn>), ("creep", CREEPS, creep), ("start", STARTS, start)]
+    {
+        for k in 0..count {
+            let row = format!("{prefix}{k}_");
+            if let Some(o) = read(&mut v.typed, &row) {
+                observations.push(o);
+                rows.push(row);
+            }
+        }
+    }
+    if !v.typed.is_good() {
+        return;
+    }
+    let stand = &v.shelf.stand.body;
+    // On ways and edges the arbor rolls: the mass is carried along too (balance on rolling ways, derived in docs/physics.md).
+    let rolls = matches!(stand.kind, StandKind::HardenedWays | StandKind::KnifeEdges);
+    let rolling = if rolls { stand.arbor_radius_mm.map_or(0.0, |r| rotor.mass_kg * (r / 1000.0).powi(2)) } else { 0.0 };
+    let input = QualifyIn {
+        inertia_kg_m2: rotor.inertia_kg_m2 + rolling,
+        inertia_rel_sd: rotor.inertia_rel_sd,
+        dry_friction_possible: stand.kind != StandKind::AirSaddles,
+        observations,
+    };
+    match qualify(&input) {
+        Ok(out) => {
+            v.out = Some(out);
+            v.input = Some(input);
+        }
+        Err(f) => v.typed.blame(at_row(f, &rows)),
+    }
+}
+
+/// `observations[3].test.time_s` belongs to the field of its row.
+fn at_row(fault: Fault, rows: &[String]) -> Fault {
+    let row =
+        fault.field.strip_prefix("observations[").and_then(|f| f.split_once(']')).and_then(|(k, _)| rows.get(k.parse::<usize>().ok()?));
+    match (row, fault.field.rsplit('.').next()) {
+        (Some(row), Some(leaf)) => Fault { field: format!("{row}{leaf}"), ..fault },
+        _ => fault,
+    }
+}
+
+fn plain(t: &mut Typed, row: &str, leaf: &str) -> f64 {
+    t.number(&format!("{row}{leaf}"), Dimension::Plain, Show::default())
+}
+
+fn is_reversed(t: &Typed, row: &str) -> bool {
+    t.text(&format!("{row}lies")) == "reversed"
+}
+
+fn sense(t: &Typed, row: &str) -> Sense {
+    if t.text(&format!("{row}sense")) == "clockwise" { Sense::Clockwise } else { Sense::CounterClockwise }
+}
+
+fn swing(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+    if t.text(&format!("{row}time_s")).is_empty() {
+        return None;
+    }
+    let trial = TrialIn { mass_g: plain(t, row, "mass_g"), radius_mm: plain(t, row, "radius_mm"), at_deg: plain(t, row, "at_deg") };
+    let test = TestIn::Swings {
+        swings: plain(t, row, "swings"),
+        time_s: plain(t, row, "time_s"),
+        time_sd_s: 0.2,
+        amplitude_deg: plain(t, row, "amplitude_deg"),
+        amplitude_sd_deg: 1.0,
+        amplitude_end_deg: t.optional(&format!("{row}amplitude_end_deg"), Dimension::Plain, Show::default()),
+    };
+    Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: 0.0, trial: Some(trial), test })
+}
+
+fn creep(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+    if t.text(&format!("{row}time_s")).is_empty() {
+        return None;
+    }
+    let test = TestIn::Creeps {
+        turned_deg: plain(t, row, "turned_deg"),
+        turned_sd_deg: 0.5,
+        sense: sense(t, row),
+        time_s: plain(t, row, "time_s"),
+        time_sd_s: 0.2,
+    };
+    Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: plain(t, row, "bottom_deg"), trial: None, test })
+}
+
+fn start(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+    if t.text(&format!("{row}mass_g")).is_empty() {
+        return None;
+    }
+    let trial = TrialIn { mass_g: plain(t, row, "mass_g"), radius_mm: plain(t, row, "radius_mm"), at_deg: plain(t, row, "at_deg") };
+    let test = TestIn::Starts { stays_g: plain(t, row, "stays_g"), sense: sense(t, row) };
+    Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: plain(t, row, "bottom_deg"), trial: Some(trial), test })
+}
+
+/// `GET /stands/{id}/qualify`.
+pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap) -> Result<Markup, WebError> {
+    let (id, show) = (Id::parse(&id)?, Show::of(&headers));
+    let body = app.bench(move |b| Ok::<_, WebError>(body(&view(b, &id, None)?))).await?;
+    Ok(layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body))
+}
+
+/// `POST /stands/{id}/qualify`: what the tests tell; nothing is kept.
+pub(crate) async fn read(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
+    let (id, show) = (Id::parse(&id)?, Show::of(&headers));
+    let (good, body) = app
+        .bench(move |b| {
+            let v = view(b, &id, Some(text))?;
+            Ok::<_, WebError>((v.typed.is_good(), body(&v)))
+        })
+        .await?;
+    let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    Ok((status, layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body)).into_response())
+}
+
+/// `POST /stands/{id}/qualify/keep`: keep floor, friction and drift with the stand, and the tests they come from.
+pub(crate) async fn keep(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+    Form(text): Form<Text>,
+) -> Result<Response, WebError> {
+    let (id, show, by) = (Id::parse(&id)?, Show::of(&headers), by(&headers));
+    let path = format!("/stands/{id}");
+    let stays = app
+        .bench(move |b| {
+            let seen = text.get("revision").and_then(|r| r.parse().ok()).unwrap_or(0);
+            let mut v = view(b, &id, Some(text))?;
+            let kept = v.out.as_ref().and_then(|out| out.keep.map(|keep| (keep, out)));
+            let Some((keep, out)) = kept else {
+                if v.typed.is_good() {
+                    let missing = v.out.as_ref().map_or(String::new(), |o| o.cannot_tell.join(". "));
+                    v.typed.blame(Fault::new("", "", "", format!("These tests do not tell all that is kept yet. {missing}.")));
+                }
+                return Ok(Some(body(&v)));
+            };
+            let rotor = v.rotor.as_ref().map(|r| r.body.name.clone());
+            let record = Stand {
+                floor_g_mm: keep.floor_g_mm,
+                dry_friction_g_mm: keep.dry_friction_g_mm,
+                drift_sd_g_mm: keep.drift_sd_g_mm,
+                qualification: Some(json!({ "rotor": rotor, "input": v.input, "result": out })),
+                ..v.shelf.stand.body.clone()
+            };
+            match b.store().revise(&id, seen, &record, &by) {
+                Ok(_) => Ok(None),
+                Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => {
+                    v.typed.blame_store(&f);
+                    Ok(Some(body(&v)))
+                }
+                Err(f) => Err(WebError::from(f)),
+            }
+        })
+        .await?;
+    Ok(match stays {
+        None => Redirect::to(&path).into_response(),
+        Some(body) => {
+            (StatusCode::UNPROCESSABLE_ENTITY, layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body)).into_response()
+        }
+    })
+}
+
+fn body(v: &View) -> Markup {
+    let stand = &v.shelf.stand;
+    html! {
+        h1 { "Measure " (stand.body.name) }
+        p.lead { "A few tests tell how the stand drifts and rubs, and the smallest unbalance it shows." }
+        (fault_summary(v.typed.faults().iter()))
+        div.cols {
+            div { (form(v)) }
+            div {
+                @if let Some(out) = &v.out { (told(out)) }
+                section.card { h2 { "How to do it" } ol { @for step in door::procedure() { li { (step) } } } }
+                section.card { div.links { a href={ "/stands/" (stand.id) } { "Back to the stand" } } }
+            }
+        }
+    }
+}
+
+fn told(out: &QualifyOut) -> Markup {
+    let pm = |m: &Option<MeanSd>, unit: &str| match m {
+        Some(m) => format!("{} ± {} {unit}", significant(m.mean, 3), significant(1.96 * m.sd, 2)),
+        None => "not told".to_owned(),
+    };
+    html! {
+        section.card.now {
+            h2 { "What the tests tell" }
+            p { (out.says) }
+            dl.facts {
+                dt { "Drift, positive counter-clockwise" } dd { (pm(&out.drift_g_mm, "g·mm")) }
+                dt { "Dry friction" } dd { (pm(&out.dry_friction_g_mm, "g·mm")) }
+                dt { "Smallest unbalance it shows, drift taken off" } dd { @match out.floor_drift_known_g_mm { Some(f) => { (significant(f, 3)) " g·mm" } None => { "not told" } } }
+                dt { "The same, drift left in" } dd { @match out.floor_g_mm { Some(f) => { (significant(f, 3)) " g·mm" } None => { "not told" } } }
+                dt { "The rotor’s own, along its mark" } dd { (pm(&out.residual_x_g_mm, "g·mm")) }
+                dt { "A quarter turn counter-clockwise from it" } dd { (pm(&out.residual_y_g_mm, "g·mm")) }
+            }
+            @for t in &out.cannot_tell { p.caution { strong { "Not told." } " " (t) } }
+            @for c in &out.cautions { p.caution { strong { "Caution." } " " (c) } }
+        }
+    }
+}
+
+fn form(v: &View) -> Markup {
+    let path = format!("/stands/{}", v.shelf.stand.id);
+    let t = &v.typed;
+    let number = |row: &str, leaf: &str, label: &str, unit: &str| {
+        let name = format!("{row}{leaf}");
+        field(t, Field { name: &name, label, unit, keys: "decimal", ..Field::default() }.not_enforced())
+    };
+    let lies = |row: &str| {
+        let options = [("usual", "as usual"), ("reversed", "end for end")].map(|(v, w)| (v.to_owned(), w.to_owned()));
+        select(t, &format!("{row}lies"), "", "The rotor lies", "", &options)
+    };
+    let sense = |row: &str, label: &str| {
+        let options = [("counter-clockwise", "counter-clockwise"), ("clockwise", "clockwise")].map(|(v, w)| (v.to_owned(), w.to_owned()));
+        select(t, &format!("{row}sense"), "", label, "", &options)
+    };
+    html! {
+        form.card method="post" action={ (path) "/qualify" } novalidate {
+            h2 { "What you saw" }
+            p.hint { "Rows without a time or a mass are left out." }
+            input type="hidden" name="revision" value=(v.shelf.stand.revision);
+            div.field {
+                label for="rotor" { "The rotor on it" }
+                select id="rotor" name="rotor" { @for r in &v.shelf.rotors { option value=(r.id) selected[v.rotor.as_ref().is_some_and(|on| on.id == r.id)] { (r.body.name) } } }
+            }
+            @for k in 0..CREEPS {
+                @let row = format!("creep{k}_");
+                fieldset {
+                    legend { "Creep " (k + 1) ": let go at rest" }
+                    div.pair { (lies(&row)) (number(&row, "bottom_deg", "Rotor angle at the bottom", "°")) }
+                    div.pair { (number(&row, "time_s", "Time", "s")) (number(&row, "turned_deg", "for a turn of", "°")) }
+                    (sense(&row, "It crept"))
+                }
+            }
+            @for k in 0..SWINGS {
+                @let row = format!("swing{k}_");
+                fieldset {
+                    legend { "Swing " (k + 1) ": a known trial mass" }
+                    (lies(&row))
+                    div.pair { (number(&row, "mass_g", "Mass", "g")) (number(&row, "radius_mm", "at radius", "mm")) }
+                    div.pair { (number(&row, "at_deg", "at rotor angle", "°")) (number(&row, "swings", "Full swings", "")) }
+                    div.pair { (number(&row, "time_s", "Time of all", "s")) (number(&row, "amplitude_deg", "First amplitude", "°")) }
+                    (number(&row, "amplitude_end_deg", "Last amplitude, if read", "°"))
+                }
+            }
+            @for k in 0..STARTS {
+                @let row = format!("start{k}_");
+                fieldset {
+                    legend { "Small mass " (k + 1) ": where it stays by itself" }
+                    div.pair { (lies(&row)) (number(&row, "bottom_deg", "Rotor angle at the bottom", "°")) }
+                    div.pair { (number(&row, "stays_g", "Stays with", "g")) (number(&row, "mass_g", "Starts with", "g")) }
+                    div.pair { (number(&row, "radius_mm", "at radius", "mm")) (number(&row, "at_deg", "at rotor angle", "°")) }
+                    (sense(&row, "It starts"))
+                }
+            }
+            div.actions {
+                button.main type="submit" { "What do they tell?" }
+                @if v.out.as_ref().is_some_and(|o| o.keep.is_some()) { button type="submit" formaction={ (path) "/qualify/keep" } { "Keep with the stand" } }
+            }
+        }
+    }
+}
