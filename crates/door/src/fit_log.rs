@@ -255,6 +255,7 @@ fn told(fit: &LogFit, inertia: Option<f64>, inertia_rel_sd: f64) -> FitLogOut {
         heavy_sd_deg,
         drift_over_u: drift_over_u.mean,
         drift_over_u_sd: drift_over_u.sd,
+        correlation_heavy_drift: fit.correlation_heavy_drift,
     });
     let with_inertia = inertia.map(|j| {
         let times = |(mean, sd): (f64, f64)| MeanSd { mean: mean * j, sd: j * sd.hypot(mean * inertia_rel_sd) };

@@ -26,6 +26,7 @@ pub mod floor;
 pub mod level;
 pub mod log_csv;
 pub mod log_errors;
+pub mod log_table;
 pub mod look;
 pub mod look_swing;
 pub mod next_step;

@@ -85,7 +85,7 @@ fn one_column(row: usize, line: &str) -> Fault {
     )
 }
 
-fn decoded(bytes: &[u8]) -> Result<String, Fault> {
+pub(crate) fn decoded(bytes: &[u8]) -> Result<String, Fault> {
     let utf16 = |little: bool| -> Result<String, Fault> {
         let body = &bytes[2..];
         let broken = || {
@@ -137,7 +137,7 @@ fn separator(text: &str) -> char {
 }
 
 /// A cell of a header: it starts with a letter, and is no number in words (`nan`, `inf`).
-fn is_label(cell: &str) -> bool {
+pub(crate) fn is_label(cell: &str) -> bool {
     cell.chars().next().is_some_and(|c| c.is_alphabetic() || c == 'φ') && cell.parse::<f64>().is_err()
 }
 
@@ -150,11 +150,11 @@ fn wrong_columns(row: usize, line: &str, separator: char, count: usize) -> Fault
     Fault::new(format!("row {row}"), shortened(line), "two numbers, time in s and angle in degrees", why)
 }
 
-fn shortened(text: &str) -> String {
+pub(crate) fn shortened(text: &str) -> String {
     text.chars().take(60).collect()
 }
 
-fn number(cell: &str, separator: char, row: usize, what: &str) -> Result<f64, Fault> {
+pub(crate) fn number(cell: &str, separator: char, row: usize, what: &str) -> Result<f64, Fault> {
     let refuse = |why: &str| Fault::new(format!("row {row}, {what}"), shortened(cell), "a finite number", why.to_owned());
     let commas = cell.matches(',').count();
     if commas > 1 || (commas == 1 && cell.contains('.')) {

@@ -7,7 +7,7 @@ use crate::Fault;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::Ranged;
-use stillwheel_physics::bench::fit_log::{Known, LogFit, RELIABLE_HEAVY_SD_RAD, RELIABLE_REL_SD, SwingLog, fit_log};
+use stillwheel_physics::bench::fit_log::{Known, LogFit, RELIABLE_HEAVY_SD_RAD, RELIABLE_REL_SD, SwingLog, correlation, fit_log};
 
 /// Standard deviations of errors that all angles of a log share, degrees.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -37,6 +37,7 @@ pub(crate) fn widened(mut fit: LogFit, errors: &SharedErrors, log: &SwingLog, kn
     let twice = errors.twice_a_turn_sd_deg.within("shared_errors.twice_a_turn_sd_deg", 0.0, 10.0, "degrees", why)?.to_radians();
     let base = values(&fit);
     let mut variance = [0.0; VALUES];
+    let mut heavy_drift = fit.correlation_heavy_drift * fit.heavy_sd_rad * fit.drift_over_u_sd;
     variance[HEAVY] += common * common;
     for (sd, times) in [(once, 1.0), (twice, 2.0)] {
         if sd == 0.0 {
@@ -45,17 +46,19 @@ pub(crate) fn widened(mut fit: LogFit, errors: &SharedErrors, log: &SwingLog, kn
         for phase in [0.0, std::f64::consts::FRAC_PI_2] {
             let bent: Vec<f64> = log.angle_rad.iter().map(|a| a + sd * (times * a - phase).cos()).collect();
             let changed = values(&fit_log(&SwingLog { angle_rad: &bent, ..*log }, known)?);
-            for (k, v) in variance.iter_mut().enumerate() {
-                let by = changed[k] - base[k];
-                let by = if k == HEAVY { (by + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI } else { by };
+            let mut by: [f64; VALUES] = std::array::from_fn(|k| changed[k] - base[k]);
+            by[HEAVY] = (by[HEAVY] + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI;
+            for (v, by) in variance.iter_mut().zip(by) {
                 *v += by * by;
             }
+            heavy_drift += by[HEAVY] * by[DRIFT];
         }
     }
     let sd = variance.map(f64::sqrt);
     fit.u_over_j_rel_sd = fit.u_over_j_rel_sd.hypot(sd[0]);
     fit.heavy_sd_rad = fit.heavy_sd_rad.hypot(sd[HEAVY]);
-    fit.drift_over_u_sd = fit.drift_over_u_sd.hypot(sd[2]);
+    fit.drift_over_u_sd = fit.drift_over_u_sd.hypot(sd[DRIFT]);
+    fit.correlation_heavy_drift = correlation(heavy_drift, fit.heavy_sd_rad, fit.drift_over_u_sd);
     fit.c_over_j_per_s.1 = fit.c_over_j_per_s.1.hypot(sd[3]);
     fit.d_over_j.1 = fit.d_over_j.1.hypot(sd[4]);
     fit.tc_over_j_per_s2.1 = fit.tc_over_j_per_s2.1.hypot(sd[5]);
@@ -73,6 +76,7 @@ pub(crate) fn widened(mut fit: LogFit, errors: &SharedErrors, log: &SwingLog, kn
 
 const VALUES: usize = 7;
 const HEAVY: usize = 1;
+const DRIFT: usize = 2;
 
 /// What is widened, in one order; the size by its logarithm.
 fn values(f: &LogFit) -> [f64; VALUES] {

@@ -98,6 +98,9 @@ pub enum Reading {
         drift_over_u: f64,
         /// Its standard deviation.
         drift_over_u_sd: f64,
+        /// Correlation of the errors of heavy side and of drift over unbalance, −0.9999 to 0.9999 (missing: 0, as if independent).
+        #[serde(default)]
+        correlation_heavy_drift: f64,
     },
     /// Creeps one way for ever.
     Creeps {
@@ -242,7 +245,7 @@ impl Reading {
                 bottom: RotorAngle::from_deg(angle("bottom_deg", bottom_deg)?),
                 sd: Unbalance::from_g_mm(sd("sd_g_mm", sd_g_mm, 1e7, "g·mm")?),
             },
-            Self::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy_deg, heavy_sd_deg, drift_over_u, drift_over_u_sd } => {
+            Self::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy_deg, heavy_sd_deg, drift_over_u, drift_over_u_sd, correlation_heavy_drift } => {
                 physics::Reading::Log {
                     u_over_j_per_s2: u_over_j_per_s2.within(
                         "u_over_j_per_s2",
@@ -256,6 +259,13 @@ impl Reading {
                     heavy_sd: Angle::from_deg(log_sd("heavy_sd_deg", heavy_sd_deg, 360.0, "degrees")?),
                     drift_over_u: drift_over_u.within("drift_over_u", -1e3, 1e3, "", "drift torque over unbalance, from fit-log")?,
                     drift_over_u_sd: log_sd("drift_over_u_sd", drift_over_u_sd, 1e3, "")?,
+                    correlation_heavy_drift: correlation_heavy_drift.within(
+                        "correlation_heavy_drift",
+                        -0.9999,
+                        0.9999,
+                        "",
+                        "correlation of the errors of heavy side and drift, from fit-log",
+                    )?,
                 }
             }
             Self::Creeps { sense, sd_g_mm } => physics::Reading::Creeps {
@@ -295,13 +305,22 @@ impl From<&physics::Reading> for Reading {
                 Self::StillOut { swings, waited_s: waited.s(), amplitude_deg: amplitude.deg(), amplitude_sd_deg: amplitude_sd.deg() }
             }
             physics::Reading::Holds { bottom, sd } => Self::Holds { bottom_deg: bottom.deg(), sd_g_mm: sd.g_mm() },
-            physics::Reading::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy, heavy_sd, drift_over_u, drift_over_u_sd } => Self::Log {
+            physics::Reading::Log {
+                u_over_j_per_s2,
+                u_over_j_rel_sd,
+                heavy,
+                heavy_sd,
+                drift_over_u,
+                drift_over_u_sd,
+                correlation_heavy_drift,
+            } => Self::Log {
                 u_over_j_per_s2,
                 u_over_j_rel_sd,
                 heavy_deg: heavy.deg(),
                 heavy_sd_deg: heavy_sd.deg(),
                 drift_over_u,
                 drift_over_u_sd,
+                correlation_heavy_drift,
             },
             physics::Reading::Creeps { sense, sd } => Self::Creeps { sense: sense.into(), sd_g_mm: sd.g_mm() },
             physics::Reading::Stays { sd } => Self::Stays { sd_g_mm: sd.g_mm() },

@@ -50,6 +50,8 @@ fn look(r: &Value) -> Look {
             heavy_sd: Angle::from_deg(num(r, "theta_sd_deg")),
             drift_over_u: num(r, "drift_over_U"),
             drift_over_u_sd: num(r, "drift_over_U_sd"),
+            // The reference takes the three as independent.
+            correlation_heavy_drift: 0.0,
         },
         "creep" => Reading::Creeps {
             sense: if num(r, "sense") > 0.0 { Sense::CounterClockwise } else { Sense::Clockwise },

@@ -36,6 +36,11 @@ impl Typed {
         self.text.get(name).map_or("", |t| t.trim())
     }
 
+    /// A field's text to the letter: in a table, spaces and tabs at its ends part columns.
+    pub(crate) fn untrimmed(&self, name: &str) -> &str {
+        self.text.get(name).map_or("", String::as_str)
+    }
+
     /// Whether a box is ticked.
     pub(crate) fn ticked(&self, name: &str) -> bool {
         self.text.contains_key(name)

@@ -98,6 +98,9 @@ pub enum Reading {
         drift_over_u: f64,
         /// Standard deviation of that ratio.
         drift_over_u_sd: f64,
+        /// Correlation of the errors of direction and of that ratio, −1 to 1, both excluded: near 1 where the log shows the rest place, which both share,
+        /// much sharper than either.
+        correlation_heavy_drift: f64,
     },
     /// It finds no rest and creeps one way for ever: drift is larger than unbalance and friction.
     Creeps {

@@ -30,6 +30,21 @@ const UNSETTLED: [(&str, &str); 3] = [
     ("Swings too slowly to wait for:", " after a minute or two, report that it is still out. That, too, is a look."),
 ];
 
+const SWING_LOGS: [(&str, &str); 3] = [
+    (
+        "Film it.",
+        " One or two paper dots near the rim, the phone square to the wheel and leaning on something. Let go from 60° to 90° aside, film two swings or 60 s. The clip stays on the phone.",
+    ),
+    (
+        "Tap it.",
+        " Two marks 30° to 90° apart and a pointer. Tap each mark as it passes, both ways, for two swings. Coarser, and needs no camera.",
+    ),
+    (
+        "Hand in a file.",
+        " From an encoder or a spreadsheet: choose the columns of time and angle and their units, and look at the curve before it is stored.",
+    ),
+];
+
 fn points(points: &[(&str, &str)]) -> Markup {
     html! { @for (bold, more) in points { li { b { (bold) } (more) } } }
 }
@@ -69,6 +84,12 @@ fn body() -> Markup {
                 section.card {
                     h2 { "If it will not settle" }
                     ul { (points(&UNSETTLED)) }
+                }
+                section.card {
+                    h2 { "Direction, size and drift from one swing" }
+                    p { "Open “Swing log” in the sitting." }
+                    ul { (points(&SWING_LOGS)) }
+                    p { "Less than ¾ of a swing tells little: the program then says so and stores nothing. Film longer, let go from farther aside, or set the weights off by a known amount." }
                 }
                 section.card {
                     h2 { "Before the grinder" }

@@ -47,7 +47,8 @@ impl LogPage {
         self.show(app, id, headers, typed, status, None).await
     }
 
-    async fn show(
+    /// The page with what goes above its form.
+    pub(super) async fn show(
         self,
         app: &App,
         id: Id,

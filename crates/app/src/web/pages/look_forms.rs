@@ -228,7 +228,7 @@ fn swing_log(view: &View) -> Markup {
             div.field.faulty[fault.is_some()] {
                 label for="log-file" { "CSV file" }
                 input #log-file type="file" name="file" accept=".csv,.txt,.tsv,text/csv,text/plain" aria-describedby="log-hint";
-                p.hint #log-hint { "Two columns: time in s; angle of the zero mark in degrees, counter-clockwise from straight down. 0 to 360 or running on." }
+                p.hint #log-hint { "Any table with a column of times and one of angles. On the next page you say which, and in which units, and see the curve before it is stored." }
                 @if let Some(f) = fault { p.fault { (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
             }
             details open[!typed.text("pasted").is_empty()] {
@@ -236,7 +236,7 @@ fn swing_log(view: &View) -> Markup {
                 div.inside.field { label for="log-pasted" { "Rows" } textarea #log-pasted name="pasted" spellcheck="false" { (typed.text("pasted")) } }
             }
             (arbor_field(&typed, view.show, "log-"))
-            button.main.big.wide type="submit" { "Store: swing log" }
+            button.main.big.wide type="submit" name="do" value="preview" { "Choose its columns" }
         }
     }
 }

@@ -6,6 +6,7 @@ pub(super) mod clip;
 pub(super) mod help;
 mod history;
 mod inertia;
+mod log_columns;
 mod log_entry;
 pub(super) mod log_report;
 mod look_forms;

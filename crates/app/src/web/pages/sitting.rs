@@ -7,7 +7,7 @@ use super::super::person::{by, token};
 use super::super::show::Show;
 use super::super::state::App;
 use super::sitting_view::{Note, View, body};
-use super::{look_reading, screws};
+use super::{log_columns, look_reading, screws};
 use crate::sitting::{Act, Asked, Bench, SittingFault, Source, reader_of};
 use axum::Form;
 use axum::extract::{Multipart, Path, Query, State};
@@ -137,7 +137,8 @@ fn verdict(typed: &Typed) -> Ready {
     Box::new(move |act, b, id| b.verdict(id, act, proven, &note))
 }
 
-/// `POST /sittings/{id}/log`: a swing log as a file, or pasted.
+/// `POST /sittings/{id}/log`: a swing log as a file, or pasted. The page's form asks (`do`) to see its columns first; a plain
+/// two-column file that a program sends is stored at once.
 pub(crate) async fn swing_log(
     State(app): State<App>,
     Path(id): Path<String>,
@@ -159,6 +160,9 @@ pub(crate) async fn swing_log(
         if name != "file" {
             typed.put(name, String::from_utf8_lossy(&bytes));
         }
+    }
+    if !typed.text("do").is_empty() {
+        return log_columns::take(app, id, headers, typed, csv).await;
     }
     let turned = typed.text("turned_on_arbor_deg").to_owned();
     let turned_deg = if turned.is_empty() { 0.0 } else { typed.angle("turned_on_arbor_deg", Show::of(&headers)) };

@@ -11,7 +11,7 @@ mod shooting;
 mod thin;
 mod weak_form;
 
-pub use report::{Braking, Dominant, LogFit, RELIABLE_HEAVY_SD_RAD, RELIABLE_REL_SD};
+pub use report::{Braking, Dominant, LogFit, MOST_CORRELATED, RELIABLE_HEAVY_SD_RAD, RELIABLE_REL_SD, correlation};
 
 use crate::{Fault, Ranged};
 

@@ -15,6 +15,8 @@ use std::f64::consts::{FRAC_PI_2, PI};
 pub const RELIABLE_REL_SD: f64 = 0.25;
 /// The same of the direction, rad.
 pub const RELIABLE_HEAVY_SD_RAD: f64 = 0.35;
+/// Nearest to ±1 that a correlation is told: one standard deviation in twenty is left, since the covariance is that of a linearised fit.
+pub const MOST_CORRELATED: f64 = 0.998_75;
 
 /// What acts most on the rotor besides its unbalance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +61,8 @@ pub struct LogFit {
     pub drift_over_u: f64,
     /// Its standard deviation.
     pub drift_over_u_sd: f64,
+    /// Correlation of the errors of direction and of drift over unbalance, −[`MOST_CORRELATED`] to [`MOST_CORRELATED`].
+    pub correlation_heavy_drift: f64,
     /// Viscous drag over inertia and its standard deviation, 1/s.
     pub c_over_j_per_s: (f64, f64),
     /// Quadratic drag over inertia and its standard deviation, no unit.
@@ -135,6 +139,8 @@ pub(super) fn report(clean: &Clean, shooting: &Shooting, fitted: &Fitted, log: &
     of_drift[5] = 1.0 / u;
     let rel_sd = sd(of_ln_u);
     let heavy_sd = sd(of_theta);
+    let drift_sd = sd(of_drift);
+    let heavy_drift = (&covariance * DVector::from_row_slice(&of_theta)).dot(&DVector::from_row_slice(&of_drift));
     if !(u > 0.0 && rel_sd.is_finite() && heavy_sd.is_finite()) {
         return Err(untold());
     }
@@ -152,7 +158,8 @@ pub(super) fn report(clean: &Clean, shooting: &Shooting, fitted: &Fitted, log: &
         heavy_rad: p[1].atan2(p[0]),
         heavy_sd_rad: heavy_sd,
         drift_over_u: drift,
-        drift_over_u_sd: sd(of_drift),
+        drift_over_u_sd: drift_sd,
+        correlation_heavy_drift: correlation(heavy_drift, heavy_sd, drift_sd),
         c_over_j_per_s: with_sd(2),
         d_over_j: with_sd(3),
         tc_over_j_per_s2: with_sd(4),
@@ -184,6 +191,13 @@ pub(super) fn report(clean: &Clean, shooting: &Shooting, fitted: &Fitted, log: &
         ));
     }
     Ok(fit)
+}
+
+/// Correlation from a covariance and two standard deviations; zero where one of these is.
+#[must_use]
+pub fn correlation(covariance: f64, sd_a: f64, sd_b: f64) -> f64 {
+    let product = sd_a * sd_b;
+    if product > 0.0 { (covariance / product).clamp(-MOST_CORRELATED, MOST_CORRELATED) } else { 0.0 }
 }
 
 /// Covariance of an M-estimate: (JᵀJ)⁻¹ by QR, times the mean ψ² over the squared mean ψ′ of the loss that was used.

@@ -91,6 +91,7 @@ impl VirtualBench {
             heavy_sd: Angle::from_rad(fit.heavy_sd_rad),
             drift_over_u: fit.drift_over_u,
             drift_over_u_sd: fit.drift_over_u_sd,
+            correlation_heavy_drift: fit.correlation_heavy_drift,
         }))
     }
 }
@@ -113,7 +114,7 @@ mod tests {
             let person = draw_person(&mut rng);
             let bench = VirtualBench::new(rotor, stand, person, &mut rng);
             let clip = draw_clip(Seconds::new(40.0), &mut rng);
-            let Some(Reading::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy, heavy_sd, drift_over_u, drift_over_u_sd }) =
+            let Some(Reading::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy, heavy_sd, drift_over_u, drift_over_u_sd, .. }) =
                 bench.log(&clip, &mut rng).expect("a track that swings")
             else {
                 panic!("seed {seed}: no reading");
