@@ -3,6 +3,7 @@
 use crate::Fault;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use stillwheel_physics::Ranged as _;
 use stillwheel_physics::film::separate_end_for_end;
 use stillwheel_physics::quantity::{Angle, RotorAngle, Unbalance};
 
@@ -40,6 +41,10 @@ pub struct EndForEndOut {
 /// # Errors
 /// A [`Fault`] for a value out of range, or settle angles nearly opposite.
 pub fn end_for_end(input: &EndForEndIn) -> Result<EndForEndOut, Fault> {
+    // Before they become angles on the rotor, which forget how often they went round.
+    for (field, deg) in [("settle_deg", input.settle_deg), ("settle_turned_deg", input.settle_turned_deg)] {
+        deg.within(field, -360.0, 720.0, "degrees", "an angle this large is a typing slip")?;
+    }
     let found = separate_end_for_end(
         RotorAngle::from_deg(input.settle_deg),
         RotorAngle::from_deg(input.settle_turned_deg),
@@ -59,4 +64,17 @@ pub fn end_for_end(input: &EndForEndIn) -> Result<EndForEndOut, Fault> {
 /// A wheel that drift holds some degrees off.
 pub(crate) fn example() -> EndForEndIn {
     EndForEndIn { settle_deg: 137.5, settle_turned_deg: 148.5, sd_deg: 1.0, unbalance_g_mm: 60.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_angle_of_many_turns_is_refused_by_its_name() {
+        for bad in [1e308, -1e308, 720.5, -360.5, f64::NAN, f64::INFINITY] {
+            assert_eq!(end_for_end(&EndForEndIn { settle_deg: bad, ..example() }).unwrap_err().field, "settle_deg");
+            assert_eq!(end_for_end(&EndForEndIn { settle_turned_deg: bad, ..example() }).unwrap_err().field, "settle_turned_deg");
+        }
+    }
 }

@@ -253,19 +253,19 @@ fn ring(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64; 2],
 fn positions(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64; 2], room: f64) {
     let drawn = |w: &TemplateWeight| w.arc.deg().max((0.6 / t.radius_mm).to_degrees());
     let centre_line = |at: RotorAngle| Path::new().to(frame.point(inner - 1.5, at.deg())).line(frame.point(outer + 1.5, at.deg()));
-    // Targets first: the outline of a weight that stays partly under them is then seen on top.
-    for (i, at, arc) in t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.target?, drawn(w)))) {
-        let id = format!("target-{}", i + 1);
-        let block = frame.sector(inner, outer, at.deg() - arc / 2.0, arc);
-        svg.add(el("path").d(block).s("id", &id).s("data-part", "target").paint(MUTED, INK, 0.25).n("fill-opacity", 0.55));
-        svg.add(el("path").d(centre_line(at)).paint("none", INK, 0.25));
-    }
+    // Weights now first, shaded as in the picture of the wheel: the outline of a target that is partly over one is then seen on top.
     for (i, at, arc) in t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.now?, drawn(w)))) {
         let id = format!("now-{}", i + 1);
+        let block = frame.sector(inner, outer, at.deg() - arc / 2.0, arc);
+        svg.add(el("path").d(block).s("id", &id).s("data-part", "now").paint(MUTED, INK, 0.25).n("fill-opacity", 0.55));
+        svg.add(el("path").d(centre_line(at)).paint("none", INK, 0.25));
+    }
+    for (i, at, arc) in t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.target?, drawn(w)))) {
+        let id = format!("target-{}", i + 1);
         // Drawn a little inside the groove, or its long sides would hide in the groove's edges.
         let inset = (outer - inner).min(8.0) * 0.1;
         let outline = frame.sector(inner + inset, outer - inset, at.deg() - arc / 2.0, arc);
-        svg.add(el("path").d(outline).s("id", &id).s("data-part", "now").paint("none", INK, 0.45).s("stroke-dasharray", "1.4 0.9"));
+        svg.add(el("path").d(outline).s("id", &id).s("data-part", "target").paint("none", INK, 0.45).s("stroke-dasharray", "1.4 0.9"));
         svg.add(el("path").d(centre_line(at)).paint("none", INK, 0.15));
     }
     // The numbers stand inside the ring, or outside its labels where a small ring leaves no room for them.
@@ -279,7 +279,7 @@ fn positions(svg: &mut Svg, t: &RingTemplate, frame: Frame, [inner, outer]: [f64
     let target: Vec<(usize, RotorAngle)> = t.weights.iter().enumerate().filter_map(|(i, w)| Some((i, w.target?))).collect();
     let badge = 2.4;
     let mut badges = Vec::new();
-    for (list, radius, filled) in [(now, rings[0], false), (target, rings[1], true)] {
+    for (list, radius, filled) in [(now, rings[0], true), (target, rings[1], false)] {
         let least = (2.2 * badge / radius).to_degrees();
         let places = spread(&list.iter().map(|l| l.1.deg()).collect::<Vec<_>>(), least);
         for ((i, at), place) in list.into_iter().zip(places) {
@@ -324,7 +324,7 @@ fn list(svg: &mut Svg, t: &RingTemplate, [w, h]: [f64; 2]) {
         Scale::Clockwise | Scale::ClockHours => "clockwise",
     };
     let heads = [
-        "Dashed outline, white number: where a weight is now. Shaded, black number: where it shall go.".to_owned(),
+        "Shaded, black number: where a weight is now. Dashed outline, white number: where it shall go.".to_owned(),
         format!("Angles and mm are those of the weight’s centre, {sense} from the zero mark, on radius {} mm.", short(t.radius_mm, 2)),
     ];
     for (k, head) in heads.iter().enumerate() {

@@ -24,7 +24,7 @@ pub struct ServeArgs {
     /// Open the pages to the shop's network, with pairing; without it only this machine is served.
     #[arg(long)]
     pub lan: bool,
-    /// Address to listen on, in place of the loopback address or, with --lan, of all addresses.
+    /// With --lan: address to listen on, in place of all addresses.
     #[arg(long, value_name = "ADDRESS", requires = "lan")]
     pub bind: Option<IpAddr>,
 }
@@ -126,11 +126,10 @@ pub(super) fn import(args: &ImportArgs) -> anyhow::Result<()> {
     };
     let export = Export::from_json(&text)?;
     let done = Store::open(&records_file(args.db.as_ref())?)?.import(&export)?;
-    println!(
-        "Imported: {} revisions, {} sittings, {} events; already here: {}.",
+    super::emit(&format!(
+        "Imported: {} revisions, {} sittings, {} events; already here: {}.\n",
         done.revisions, done.sittings, done.events, done.already_here
-    );
-    Ok(())
+    ))
 }
 
 pub(super) fn template(args: &TemplateArgs) -> anyhow::Result<()> {
@@ -176,6 +175,5 @@ pub(super) fn template(args: &TemplateArgs) -> anyhow::Result<()> {
         _ => bail!("{} must end in .pdf or .svg", args.out.display()),
     };
     std::fs::write(&args.out, bytes).with_context(|| format!("{} could not be written", args.out.display()))?;
-    println!("{}: print at 100 %, then measure the 50 mm bar.", args.out.display());
-    Ok(())
+    super::emit(&format!("{}: print at 100 %, then measure the 50 mm bar.\n", args.out.display()))
 }

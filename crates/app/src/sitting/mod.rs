@@ -293,7 +293,7 @@ fn lighter_than_the_rotor(trial: &TrialWeight, sitting: &Sitting) -> Result<(), 
     Err(Fault::new(
         "mass_g",
         trial.mass_g,
-        format!("less than {rotor_g} g, the rotor's own mass"),
+        format!("less than {rotor_g:.1} g, the rotor's own mass"),
         "the trial weight is heavier than the rotor",
     ))
 }

@@ -65,14 +65,20 @@ fn is_same_origin(headers: &HeaderMap) -> bool {
 /// On a loopback server only a loopback name may be asked for: a foreign name that was made to point here is refused.
 pub(crate) async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
     if app.pairing_code().is_none() {
-        let host = request.headers().get(header::HOST).and_then(|h| h.to_str().ok()).unwrap_or("localhost");
-        let name = host.rsplit_once(':').filter(|p| p.1.bytes().all(|b| b.is_ascii_digit())).map_or(host, |p| p.0);
-        if !matches!(name, "localhost" | "127.0.0.1" | "[::1]") {
+        if !names_this_machine(request.headers()) {
             return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n")
                 .into_response();
         }
     }
     next.run(request).await
+}
+
+/// Whether the request asks for a loopback name; one that names no host comes from no browser.
+fn names_this_machine(headers: &HeaderMap) -> bool {
+    let Some(host) = headers.get(header::HOST) else { return true };
+    let host = host.to_str().unwrap_or_default();
+    let name = host.rsplit_once(':').filter(|p| p.1.bytes().all(|b| b.is_ascii_digit())).map_or(host, |p| p.0);
+    ["localhost", "127.0.0.1", "[::1]"].iter().any(|n| name.eq_ignore_ascii_case(n))
 }
 
 /// With a pairing code set, ask for it once per device.
@@ -89,8 +95,11 @@ pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next)
     Redirect::to("/pair").into_response()
 }
 
+/// The machine that serves needs no code. A foreign name made to point at it would bring another site's page in here as
+/// well, so the name that was asked for counts too.
 fn request_is_local(request: &Request) -> bool {
-    request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().is_some_and(|c| c.0.ip().is_loopback())
+    names_this_machine(request.headers())
+        && request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().is_some_and(|c| c.0.ip().is_loopback())
 }
 
 /// Compare in a time that does not depend on where the texts differ.
@@ -121,6 +130,22 @@ mod tests {
             (vec![("origin", "http://192.168.1.20:8080")], false),
         ] {
             assert_eq!(is_same_origin(&headers(&pairs)), expected, "{pairs:?}");
+        }
+    }
+    #[test]
+    fn only_loopback_names_count_as_this_machine() {
+        for (host, expected) in [
+            ("localhost", true),
+            ("LOCALHOST:8418", true),
+            ("127.0.0.1:8418", true),
+            ("[::1]:8418", true),
+            ("[::1]", true),
+            ("elsewhere.example:8418", false),
+            ("127.0.0.1.elsewhere.example", false),
+            ("192.168.1.20:8418", false),
+            ("", false),
+        ] {
+            assert_eq!(names_this_machine(&headers(&[("host", host)])), expected, "{host}");
         }
     }
 }

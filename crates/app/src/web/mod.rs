@@ -25,6 +25,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
+use std::io::Write as _;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -74,17 +75,18 @@ pub fn serve(options: &ServeOptions) -> anyhow::Result<()> {
     })
 }
 
+/// Say where the pages are. A closed or full standard output is no reason not to serve.
 fn announce(port: u16, code: Option<&str>) {
-    println!("Stillwheel is at http://127.0.0.1:{port}/");
-    if let Some(code) = code {
-        println!(
-            "From a phone on the shop's network: http://{}:{port}/",
-            lan_address().map_or_else(|| "THIS-COMPUTER".to_owned(), |a| a.to_string())
-        );
-        println!("Pairing code: {code}");
-        println!("Caution: what passes between phone and computer is not encrypted. Use it only on a network that you trust.");
-    }
-    println!("Stop with Ctrl-C.");
+    let phone = code.map_or_else(String::new, |code| {
+        let address = lan_address().map_or_else(|| "THIS-COMPUTER".to_owned(), |a| a.to_string());
+        format!(
+            "From a phone on the shop's network: http://{address}:{port}/\nPairing code: {code}\n\
+             Caution: what passes between phone and computer is not encrypted. Use it only on a network that you trust.\n"
+        )
+    });
+    let lines = format!("Stillwheel is at http://127.0.0.1:{port}/\n{phone}Stop with Ctrl-C.\n");
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(lines.as_bytes()).and_then(|()| out.flush());
 }
 
 /// The address by which this machine would reach the network; nothing is sent.

@@ -5,6 +5,7 @@ use super::super::show::{Angles, Show, significant};
 use super::super::wheel::picture;
 use super::sitting_view::{View, hidden, just_seen_words};
 use super::time::span;
+use super::verdict::percent;
 use super::{scene, screws, virtual_looks};
 use crate::sitting::screws_in;
 use maud::{Markup, html};
@@ -51,7 +52,7 @@ fn open_card(view: &View, step: &NextStepOut) -> Markup {
         section.card.now .done[step.action == Action::Accept] .stuck[stuck] aria-labelledby="now" {
             h2.visually-hidden #now { "What to do now" }
             @if let Some(seen) = just_seen_words(view) { p.saw aria-live="polite" { "You saw: " b { (seen) } } }
-            p.say { (step.say) }
+            p.say { (sentence(view.show, step)) }
             // On a real stand the form below has the wheel, to be turned as the real one stands.
             @if view.is_virtual() || step.action != Action::Look || step.look == Some(LookKind::Swing) { (wheel(view)) }
             div.do {
@@ -66,6 +67,19 @@ fn open_card(view: &View, step: &NextStepOut) -> Markup {
                 }
             }
         }
+    }
+}
+
+/// The step in a sentence, its numbers in this person's unit and as the verdict shows them.
+fn sentence(show: Show, step: &NextStepOut) -> String {
+    let allowance = show.unbalance(step.allowance_g_mm);
+    match step.action {
+        Action::Accept => format!("Balanced: the residual is within {allowance}, {} sure.", percent(step.p_within_allowance)),
+        Action::StandCannotShow => format!(
+            "This stand can't prove it: its floor is {} and the allowance {allowance}. Use a better stand, or allow more.",
+            show.unbalance(step.floor_g_mm)
+        ),
+        _ => step.say.clone(),
     }
 }
 

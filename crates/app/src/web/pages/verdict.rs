@@ -9,6 +9,9 @@ use stillwheel_door::next_step::{Action, NextStepOut};
 /// Two-sided 95 % of a normal distribution in standard deviations (any table of the normal distribution).
 const K95: f64 = 1.959_964;
 
+/// Half width at 95 % against the distance up to which a wedge from zero points somewhere: about 20°. Assumed, without a source.
+const NARROW: f64 = 0.35;
+
 /// The verdict card.
 pub(super) fn verdict_card(view: &View) -> Markup {
     let Ok(step) = &view.sat.step else { return html! {} };
@@ -89,8 +92,13 @@ pub(super) fn residual(show: Show, v: &VectorOut) -> String {
     let along = (nx * nx * c[0][0] + 2.0 * nx * ny * c[0][1] + ny * ny * c[1][1]).max(0.0).sqrt();
     let half = K95 * along;
     if half >= v.size_g_mm {
+        let about = show.unbalance(v.size_quantiles_g_mm.p50);
+        let across = (ny * ny * c[0][0] - 2.0 * nx * ny * c[0][1] + nx * nx * c[1][1]).max(0.0).sqrt();
+        if K95 * across < NARROW * v.size_g_mm {
+            return format!("about {about} at {}, size open", show.angle(v.at_deg.round()));
+        }
         // Zero is not excluded: a direction would pretend to know more than is known.
-        return format!("about {}, direction open", show.unbalance(v.size_quantiles_g_mm.p50));
+        return format!("about {about}, direction open");
     }
     format!("{} ± {} at {} (95 %)", show.unbalance_number(v.size_g_mm), show.unbalance(two_figures(half)), show.angle(v.at_deg.round()))
 }
@@ -199,6 +207,14 @@ mod tests {
     #[test]
     fn no_direction_is_claimed_when_zero_is_not_excluded() {
         assert_eq!(residual(Show::default(), &vector(3.0, 0.0, 5.0)), "about 2 g·mm, direction open");
+    }
+
+    #[test]
+    fn a_settle_alone_tells_the_direction_and_leaves_the_size_open() {
+        // A wedge at 90°: 25 g·mm along it, 2 g·mm across, so zero is not excluded but 90° ± 6° is told.
+        let mut wedge = vector(0.0, 40.0, 0.0);
+        wedge.covariance_g2_mm2 = [[4.0, 0.0], [0.0, 625.0]];
+        assert_eq!(residual(Show::default(), &wedge), "about 2 g·mm at 90°, size open");
     }
 
     #[test]
