@@ -4,12 +4,16 @@ use axum_test::{TestResponse, TestServer};
 use std::sync::Arc;
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
-use stillwheel_store::{Rotor, Stand, Store, Stored};
+use stillwheel_store::{By, Rotor, Stand, Store, Stored};
 
 struct Shop {
     server: TestServer,
     store: Arc<Store>,
     path: String,
+}
+
+fn ada() -> By {
+    By { who: "Ada".into(), at: jiff::Timestamp::UNIX_EPOCH }
 }
 
 /// The demo's records, at its stand Birch.
@@ -92,7 +96,7 @@ async fn a_rotor_too_heavy_for_the_air_is_told_with_what_to_change() {
     let shop = shop();
     let light = shop.store.list::<Rotor>().unwrap().remove(0);
     // 80 kg on two saddles whose largest load the page gives as some tens of newtons.
-    let heavy = shop.store.put(&Rotor { name: "Heavy".into(), mass_kg: 80.0, ..light.body }, "Ada").unwrap().id.to_string();
+    let heavy = shop.store.put(&Rotor { name: "Heavy".into(), mass_kg: 80.0, ..light.body }, &ada()).unwrap().id.to_string();
     for way in ["tried", "use"] {
         let r = shop.post(way, &[("rotor", &heavy)]).await;
         assert_eq!(r.status_code(), 422, "{way}");
@@ -161,7 +165,7 @@ async fn a_measured_stand_is_kept_and_every_later_sitting_judges_by_it() {
     let shop = shop();
     let body = shop.store.list::<Rotor>().unwrap().remove(0).body;
     let inertia = 0.0082;
-    let rotor = shop.store.put(&Rotor { name: "Well balanced".into(), inertia_kg_m2: inertia, ..body }, "Ada").unwrap().id.to_string();
+    let rotor = shop.store.put(&Rotor { name: "Well balanced".into(), inertia_kg_m2: inertia, ..body }, &ada()).unwrap().id.to_string();
     let mut form = vec![("rotor".to_owned(), rotor)];
     for (k, (bottom, lies, time)) in CREEPS.iter().enumerate() {
         for (leaf, v) in [("bottom_deg", bottom), ("lies", lies), ("time_s", time), ("turned_deg", &"10"), ("sense", &"counter-clockwise")]
