@@ -100,7 +100,7 @@ async fn a_rotor_too_heavy_for_the_air_is_told_with_what_to_change() {
     for way in ["tried", "use"] {
         let r = shop.post(way, &[("rotor", &heavy)]).await;
         assert_eq!(r.status_code(), 422, "{way}");
-        assert!(r.text().contains("mass_kg is 80") || r.text().contains("mass_kg"), "{way}: {}", r.text());
+        assert!(r.text().contains("mass_kg"), "{way}: {}", r.text());
     }
     assert_eq!(shop.stand().body.floor_g_mm, 1.0, "the demo's floor, unchanged");
 }
@@ -108,11 +108,11 @@ async fn a_rotor_too_heavy_for_the_air_is_told_with_what_to_change() {
 #[tokio::test]
 async fn of_two_writers_the_second_is_told_and_overwrites_nothing() {
     let shop = shop();
-    let old = shop.stand().revision.to_string();
+    let (old, other) = (shop.stand().revision.to_string(), shop.sheet_with("supply_bar = 4.0", "supply_bar = 3.5"));
     assert_eq!(shop.post("keep", &[("feed.supply_bar", "4.5")]).await.status_code(), 303);
     let first = shop.stand();
     assert!(first.body.sheet_toml.contains("supply_bar = 4.5"));
-    let late = [("revision", old.as_str()), ("feed.supply_bar", "3"), ("sheet_toml", &first.body.sheet_toml)];
+    let late = [("revision", old.as_str()), ("feed.supply_bar", "3"), ("sheet_toml", other.as_str())];
     for way in ["keep", "sheet", "use"] {
         let r = shop.server.post(&format!("{}/{way}", shop.path)).form(&late).await;
         assert!([409, 422].contains(&r.status_code().as_u16()), "{way}: {}", r.status_code());
