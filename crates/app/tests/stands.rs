@@ -137,12 +137,12 @@ async fn remarks_of_the_sheet_survive_a_value_kept_by_its_slider() {
 #[tokio::test]
 async fn bubbles_two_divisions_to_the_right_raise_the_left_feet_by_the_slope_times_their_distance() {
     let shop = shop();
-    // Two divisions of 0.02 mm/m to the right: 0.04 mm/m, the right is high. Closed form: a foot 280 mm further to the left has to rise
-    // by 0.04 · 0.280 = 0.0112 mm more.
+    // Two divisions of 0.02 mm/m to the right: 0.04 mm/m, the right is high. Feet 1 and 2 stand 280 mm apart, so 0.0112 mm in height, shared
+    // by both about foot 3 in their middle: 0.0056 turns of 1 mm pitch, 2.0°; the low left one (1) up, which is clockwise.
     let bubbles = [("how", "bubbles"), ("sensitivity_mm_per_m", "0.02"), ("right", "2"), ("away", "0")];
     let r = shop.post("level", &bubbles).await;
     assert_eq!(r.status_code(), 200, "{}", r.text());
-    assert!(r.text().contains("Turn the feet") && r.text().contains("0.04"), "{}", r.text());
+    assert!(r.text().contains("Foot 1: 2.0° clockwise. Foot 2: 2.0° counter-clockwise. Foot 3: leave it."), "{}", r.text());
     let wrong = shop.post("level", &[("how", "bubbles"), ("sensitivity_mm_per_m", "0"), ("right", "2"), ("away", "x")]).await;
     assert_eq!(wrong.status_code(), 422);
     assert!(wrong.text().contains("value=\"x\""));
