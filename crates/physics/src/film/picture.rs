@@ -56,6 +56,9 @@ impl Shape<'_> {
     }
 }
 
+/// Borders belong to both sides: a hair of overlap leaves no gap by rounding.
+const HAIR: f64 = -1e-9;
+
 impl PressureGrid {
     /// Fill in the points that lie on a patch: each of its cells is two triangles, linear on each.
     fn take(&mut self, patch: &PressurePatch, origin: [f64; 2], step: [f64; 2]) {
@@ -79,8 +82,6 @@ impl PressureGrid {
         if twice == 0.0 {
             return;
         }
-        // Borders belong to both sides: a hair of overlap leaves no gap by rounding.
-        const HAIR: f64 = -1e-9;
         for row in covered([a[1], b[1], c[1]], self.rows) {
             for column in covered([a[0], b[0], c[0]], self.columns) {
                 let (x, z) = (column as f64, row as f64);

@@ -158,7 +158,7 @@ fn flow_over_supply(film: &Film, duty: &Duty, start: Pose) -> Vec<[f64; 2]> {
     let mut out = vec![];
     for way in [-1, 1] {
         let mut pose = start;
-        for step in (if way > 0 { 1 } else { 0 })..=STEPS {
+        for step in i32::from(way > 0)..=STEPS {
             let supply_pa = duty.supply_pa * (1.0 + 0.1 * f64::from(way * step));
             if supply_pa < SUPPLY_BAR.0 * 1e5 || supply_pa > SUPPLY_BAR.1 * 1e5 {
                 break;

@@ -302,7 +302,7 @@ fn form(v: &View) -> Markup {
                     (sense(&row, "It crept"))
                 }
             }
-            @for k in 0..SWINGS {
+            (fold(t, "swing", "Swings of a known trial mass", &html! { @for k in 0..SWINGS {
                 @let row = format!("swing{k}_");
                 fieldset {
                     legend { "Swing " (k + 1) ": a known trial mass" }
@@ -312,8 +312,8 @@ fn form(v: &View) -> Markup {
                     div.pair { (number(&row, "time_s", "Time of all", "s")) (number(&row, "amplitude_deg", "First amplitude", "°")) }
                     (number(&row, "amplitude_end_deg", "Last amplitude, if read", "°"))
                 }
-            }
-            @for k in 0..STARTS {
+            } }))
+            (fold(t, "start", "Small masses where it stays by itself", &html! { @for k in 0..STARTS {
                 @let row = format!("start{k}_");
                 fieldset {
                     legend { "Small mass " (k + 1) ": where it stays by itself" }
@@ -322,11 +322,17 @@ fn form(v: &View) -> Markup {
                     div.pair { (number(&row, "radius_mm", "at radius", "mm")) (number(&row, "at_deg", "at rotor angle", "°")) }
                     (sense(&row, "It starts"))
                 }
-            }
+            } }))
             div.actions {
                 button.main type="submit" { "What do they tell?" }
                 @if v.out.as_ref().is_some_and(|o| o.keep.is_some()) { button type="submit" formaction={ (path) "/qualify/keep" } { "Keep with the stand" } }
             }
         }
     }
+}
+
+/// Rows that not every test has: folded until something stands in them.
+fn fold(t: &Typed, prefix: &str, words: &str, rows: &Markup) -> Markup {
+    let used = (0..SWINGS.max(STARTS)).any(|k| ["time_s", "mass_g"].iter().any(|leaf| !t.text(&format!("{prefix}{k}_{leaf}")).is_empty()));
+    html! { details open[used] { summary { (words) } div.inside { (rows) } } }
 }
