@@ -112,7 +112,9 @@ fn heavy_side_and_drift_lie_within_their_joint_region_in_95_logs_of_100() {
         .filter_map(coarse)
         .map(|(truth, fit)| {
             let heavy = ((fit.heavy_rad - truth.theta_rad + PI).rem_euclid(TAU) - PI) / fit.heavy_sd_rad;
-            let drift = (fit.drift_over_u - truth.td_g_mm / truth.u_g_mm) / fit.drift_over_u_sd;
+            // As turns of the rest place: heavy side and drift/U lie along an arcsine, not a line.
+            let lean_sd = fit.drift_over_u_sd / (1.0 - fit.drift_over_u.powi(2)).sqrt();
+            let drift = (fit.drift_over_u.asin() - (truth.td_g_mm / truth.u_g_mm).asin()) / lean_sd;
             let rho = fit.correlation_heavy_drift;
             let rest = (drift - rho * heavy) / (1.0 - rho * rho).sqrt();
             [heavy * heavy + rest * rest, rest, rho]
