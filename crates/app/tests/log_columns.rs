@@ -49,12 +49,14 @@ impl Shop {
     }
 }
 
-/// The file's text as a browser takes it out of the page's form: entities resolved, its first newline dropped, lines ended by CR LF.
+/// The file's text as a browser takes it out of the page's form: entities resolved, its first newline dropped, any line
+/// end read as LF and sent as CR LF (HTML, "preprocessing the input stream" and form submission).
 fn carried(page: &str) -> String {
     let (_, rest) = page.split_once("<textarea name=\"pasted\" hidden").expect("the text travels in the form");
     let (_, rest) = rest.split_once('>').unwrap();
     let (text, _) = rest.split_once("</textarea>").unwrap();
     let text = text.strip_prefix('\n').unwrap_or(text);
+    let text = text.replace("\r\n", "\n");
     text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&").replace('\n', "\r\n")
 }
 
