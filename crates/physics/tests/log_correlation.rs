@@ -131,7 +131,9 @@ fn heavy_side_and_drift_lie_within_their_joint_region_in_95_logs_of_100() {
         100.0 * rest
     );
     assert!(n > 400.0 && rho > 0.9);
-    assert!((0.93..=0.97).contains(&joint) && (0.93..=0.97).contains(&rest), "{joint} {rest}");
+    assert!((0.93..=0.97).contains(&joint), "{joint}");
+    // The correlation is told no nearer to 1 than MOST_CORRELATED, which leaves the drift wider than it is: more than 95 % is meant, less is a fault.
+    assert!(rest >= 0.93, "{rest}");
 }
 
 #[test]
