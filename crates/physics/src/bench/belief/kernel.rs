@@ -58,10 +58,20 @@ pub(crate) enum Kernel {
         sin: f64,
         heavy_sd: f64,
         ratio: f64,
-        /// Mean of the ratio's error per radian of the direction's: ρ·σ(ratio)/σ(direction).
-        ratio_slope: f64,
-        /// Standard deviation of the ratio once the direction is known: σ·√(1 − ρ²).
         ratio_sd: f64,
+    },
+    /// A log whose direction and drift err together: see [`lean`] for the measure of drift that is used here.
+    JointLog {
+        ln_ratio: f64,
+        ln_sd: f64,
+        cos: f64,
+        sin: f64,
+        heavy_sd: f64,
+        lean: f64,
+        /// Mean of the lean's error per radian of the direction's: ρ·σ(lean)/σ(direction).
+        lean_slope: f64,
+        /// Standard deviation of the lean once the direction is known: σ·√(1 − ρ²).
+        lean_sd: f64,
     },
     Creeps {
         sign: f64,
@@ -161,13 +171,27 @@ impl Stand {
                 let sd = sd.g_mm();
                 plain(Kernel::Holds { nx: -s, ny: c, sd }, 1.0 / (4.0 * self.u_sd), top(sd))
             }
-            Reading::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy, heavy_sd, drift_over_u, drift_over_u_sd, correlation_heavy_drift: rho } => {
-                // Two correlated normal variables as the first times the second given the first (any text on the bivariate normal).
-                let (ln_sd, heavy_sd) = (u_over_j_rel_sd, heavy_sd.rad());
-                let (ratio_slope, ratio_sd) = (rho * drift_over_u_sd / heavy_sd, drift_over_u_sd * (1.0 - rho * rho).sqrt());
+            Reading::Log {
+                u_over_j_per_s2,
+                u_over_j_rel_sd,
+                heavy,
+                heavy_sd,
+                drift_over_u,
+                drift_over_u_sd,
+                correlation_heavy_drift: rho,
+            } => {
+                let (ln_sd, heavy_sd, ratio_sd) = (u_over_j_rel_sd, heavy_sd.rad(), drift_over_u_sd);
+                let ln_ratio = u_over_j_per_s2.ln();
                 let (sin, cos) = heavy.rad().sin_cos();
-                let kernel =
-                    Kernel::Log { ln_ratio: u_over_j_per_s2.ln(), ln_sd, cos, sin, heavy_sd, ratio: drift_over_u, ratio_slope, ratio_sd };
+                // Beyond this the rotor hardly finds a rest, and there is no rest place to share.
+                if rho != 0.0 && drift_over_u.abs() < 0.95 {
+                    // Two correlated normal variables as the first times the second given the first (any text on the bivariate normal).
+                    let sd = ratio_sd / (1.0 - drift_over_u * drift_over_u).sqrt();
+                    let (lean_slope, lean_sd) = (rho * sd / heavy_sd, sd * (1.0 - rho * rho).sqrt());
+                    let kernel = Kernel::JointLog { ln_ratio, ln_sd, cos, sin, heavy_sd, lean: lean(drift_over_u), lean_slope, lean_sd };
+                    return plain(kernel, 0.25 / TAU * 0.5, top(ln_sd) + top(heavy_sd) + top(lean_sd));
+                }
+                let kernel = Kernel::Log { ln_ratio, ln_sd, cos, sin, heavy_sd, ratio: drift_over_u, ratio_sd };
                 plain(kernel, 0.25 / TAU * 0.5, top(ln_sd) + top(heavy_sd) + top(ratio_sd))
             }
             Reading::Creeps { sense, sd } => plain(Kernel::Creeps { sign: sense.sign(), sd: sd.g_mm() }, 0.5, 0.0),
@@ -217,17 +241,32 @@ impl Kernel {
                 guarded(mean_of_sides(swing.times(size, td, tc, stand.j * ln_j.exp()), 0.0, longer), 0.5)
             }
             Self::Holds { nx, ny, sd } => guarded(normal_log(nx * u[0] + ny * u[1] - td, sd), GUARD_PER_G_MM),
-            Self::Log { ln_ratio, ln_sd, cos, sin, heavy_sd, ratio, ratio_slope, ratio_sd } => {
+            Self::Log { ln_ratio, ln_sd, cos, sin, heavy_sd, ratio, ratio_sd } => {
+                let size = size.max(f64::MIN_POSITIVE);
+                normal_log((size / stand.j).ln() - ln_j - ln_ratio, ln_sd)
+                    + normal_log(from(u, cos, sin), heavy_sd)
+                    + normal_log(td / size - ratio, ratio_sd)
+            }
+            Self::JointLog { ln_ratio, ln_sd, cos, sin, heavy_sd, lean: seen, lean_slope, lean_sd } => {
                 let size = size.max(f64::MIN_POSITIVE);
                 let aside = from(u, cos, sin);
                 normal_log((size / stand.j).ln() - ln_j - ln_ratio, ln_sd)
                     + normal_log(aside, heavy_sd)
-                    + normal_log(td / size - ratio - ratio_slope * aside, ratio_sd)
+                    + normal_log(lean(td / size) - seen - lean_slope * aside, lean_sd)
             }
             Self::Creeps { sign, sd } => guarded(phi((sign * td - size - tc) / sd).ln(), 0.5),
             Self::Stays { sd } => guarded(phi((tc - size - td.abs()) / sd).ln(), 0.5),
         }
     }
+}
+
+/// By how much drift turns the rest place, rad: asin(drift/U); where it finds no rest, on by drift/U, so that it grows throughout.
+///
+/// A log shows the rest place, heavy side less lean, sharply: in these two a straight line, against drift/U itself a curve, along which
+/// a sharp bivariate normal would miss the truth.
+fn lean(ratio: f64) -> f64 {
+    let held = ratio.clamp(-1.0, 1.0);
+    held.asin() + ratio - held
 }
 
 /// Angle of `u` from the direction (cos, sin), in (−π, π].
