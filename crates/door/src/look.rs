@@ -245,29 +245,29 @@ impl Reading {
                 bottom: RotorAngle::from_deg(angle("bottom_deg", bottom_deg)?),
                 sd: Unbalance::from_g_mm(sd("sd_g_mm", sd_g_mm, 1e7, "g·mm")?),
             },
-            Self::Log { u_over_j_per_s2, u_over_j_rel_sd, heavy_deg, heavy_sd_deg, drift_over_u, drift_over_u_sd, correlation_heavy_drift } => {
-                physics::Reading::Log {
-                    u_over_j_per_s2: u_over_j_per_s2.within(
-                        "u_over_j_per_s2",
-                        1e-9,
-                        1e4,
-                        "1/s²",
-                        "unbalance over inertia, from fit-log",
-                    )?,
-                    u_over_j_rel_sd: log_sd("u_over_j_rel_sd", u_over_j_rel_sd, 10.0, "")?,
-                    heavy: RotorAngle::from_deg(angle("heavy_deg", heavy_deg)?),
-                    heavy_sd: Angle::from_deg(log_sd("heavy_sd_deg", heavy_sd_deg, 360.0, "degrees")?),
-                    drift_over_u: drift_over_u.within("drift_over_u", -1e3, 1e3, "", "drift torque over unbalance, from fit-log")?,
-                    drift_over_u_sd: log_sd("drift_over_u_sd", drift_over_u_sd, 1e3, "")?,
-                    correlation_heavy_drift: correlation_heavy_drift.within(
-                        "correlation_heavy_drift",
-                        -0.9999,
-                        0.9999,
-                        "",
-                        "correlation of the errors of heavy side and drift, from fit-log",
-                    )?,
-                }
-            }
+            Self::Log {
+                u_over_j_per_s2,
+                u_over_j_rel_sd,
+                heavy_deg,
+                heavy_sd_deg,
+                drift_over_u,
+                drift_over_u_sd,
+                correlation_heavy_drift,
+            } => physics::Reading::Log {
+                u_over_j_per_s2: u_over_j_per_s2.within("u_over_j_per_s2", 1e-9, 1e4, "1/s²", "unbalance over inertia, from fit-log")?,
+                u_over_j_rel_sd: log_sd("u_over_j_rel_sd", u_over_j_rel_sd, 10.0, "")?,
+                heavy: RotorAngle::from_deg(angle("heavy_deg", heavy_deg)?),
+                heavy_sd: Angle::from_deg(log_sd("heavy_sd_deg", heavy_sd_deg, 360.0, "degrees")?),
+                drift_over_u: drift_over_u.within("drift_over_u", -1e3, 1e3, "", "drift torque over unbalance, from fit-log")?,
+                drift_over_u_sd: log_sd("drift_over_u_sd", drift_over_u_sd, 1e3, "")?,
+                correlation_heavy_drift: correlation_heavy_drift.within(
+                    "correlation_heavy_drift",
+                    -0.9999,
+                    0.9999,
+                    "",
+                    "correlation of the errors of heavy side and drift, from fit-log",
+                )?,
+            },
             Self::Creeps { sense, sd_g_mm } => physics::Reading::Creeps {
                 sense: match sense {
                     Sense::CounterClockwise => physics::Sense::CounterClockwise,
