@@ -152,7 +152,7 @@ impl LogTable {
                 name.chars().filter(|c| !c.is_control()).take(LONGEST_NAME).collect()
             };
         }
-        Ok(Self { separator, names, first, text })
+        Ok(Self { text, separator, names, first })
     }
 
     /// Names of the columns, from the heading, else `column 1` and so on.
@@ -344,8 +344,8 @@ mod tests {
 
     #[test]
     fn headings_and_separators_of_many_recorders_are_found() {
-        let at = |time, angle, time_unit, angle_unit| (time, angle, time_unit, angle_unit);
         use {AngleUnit as A, TimeUnit as T};
+        let at = |time, angle, time_unit, angle_unit| (time, angle, time_unit, angle_unit);
         let rows = [
             (
                 "Recorder 7\nBench, second floor\n\nNo;Time (ms);Temp;Angle (rad)\n",

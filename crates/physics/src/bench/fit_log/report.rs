@@ -15,8 +15,8 @@ use std::f64::consts::{FRAC_PI_2, PI};
 pub const RELIABLE_REL_SD: f64 = 0.25;
 /// The same of the direction, rad.
 pub const RELIABLE_HEAVY_SD_RAD: f64 = 0.35;
-/// Nearest to ±1 that a correlation is told: one standard deviation in twenty is left, since the covariance is that of a linearised fit.
-pub const MOST_CORRELATED: f64 = 0.998_75;
+/// Nearest to ±1 that a correlation is told: one standard deviation in thirty is left, since the covariance is that of a linearised fit.
+pub const MOST_CORRELATED: f64 = 0.999_5;
 
 /// What acts most on the rotor besides its unbalance.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -393,7 +393,7 @@ impl Search {
     fn with(&self, choice: &Choice) -> OnAir {
         let p = &self.pattern;
         let arbor_m = p.saddle.bore_diameter_m - 2.0 * p.saddle.clearance_m;
-        let port = Port { diameter_m: choice.port_mm * 1e-3, jet_diameter_m: choice.jet_mm.map(|d| d * 1e-3), ..p.saddle.port.clone() };
+        let port = Port { diameter_m: choice.port_mm * 1e-3, jet_diameter_m: choice.jet_mm.map(|d| d * 1e-3), ..p.saddle.port };
         let saddle = Saddle {
             bore_diameter_m: arbor_m + 2e-6 * choice.clearance_um,
             clearance_m: choice.clearance_um * 1e-6,
