@@ -8,6 +8,9 @@ use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
 use stillwheel_store::{Event, Store};
 
+/// What is chosen on the form: field and value.
+type Choices = Vec<(&'static str, &'static str)>;
+
 struct Shop {
     server: TestServer,
     store: Arc<Store>,
@@ -90,7 +93,7 @@ async fn the_same_swing_is_told_from_every_recorders_columns_and_units() {
         .chain(file("t;a\n", |t, a| format!("{t:.1};{:.1}", tenth(a)).replace('.', ",")).encode_utf16())
         .flat_map(u16::to_le_bytes)
         .collect();
-    let rows: Vec<(&str, Vec<u8>, Vec<(&str, &str)>)> = vec![
+    let rows: Vec<(&str, Vec<u8>, Choices)> = vec![
         (
             "ms and radians, in the second and fourth column",
             file("No,Time (ms),Temp,Angle (rad)\n", |t, a| format!("7,{:.0},20.5,{:.5}", 1000.0 * t, tenth(a).to_radians())).into_bytes(),
@@ -170,11 +173,7 @@ async fn a_file_that_is_no_table_is_refused_with_what_to_do() {
             "part the columns by semicolon",
         ),
         ("decimal commas between commas", b"t,a\n0,0,94,25\n0,1,94,5\n".to_vec(), "part the columns by semicolon"),
-        (
-            "time backwards",
-            (0..9).map(|k| format!("{};{k}\n", [0, 1, 2, 3, 4, 5, 6, 8, 7][k])).collect::<String>().into_bytes(),
-            "row 9, time",
-        ),
+        ("time backwards", b"0;0\n1;1\n2;2\n3;3\n4;4\n5;5\n6;6\n8;7\n7;8\n".to_vec(), "row 9, time"),
         ("a picture", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR".to_vec(), "not text"),
         ("cut UTF-16", b"\xff\xfe0".to_vec(), "cut or damaged"),
         ("too large", b"0.1,12.0\n".repeat(1_200_000), "too large"),
@@ -193,7 +192,7 @@ async fn a_wrong_choice_is_refused_at_its_field_and_the_text_is_kept() {
     let shop = Shop::open().await;
     let first = shop.upload(file("t;a;note\n", |t, a| format!("{t:.1};{a:.1};x")).as_bytes()).await.text();
     let good = [("time_column", "1"), ("angle_column", "2")];
-    let rows: [(&str, Vec<(&str, &str)>, &str); 9] = [
+    let rows: [(&str, Choices, &str); 9] = [
         ("text picked", vec![("angle_column", "3")], "row 2, angle"),
         ("columns swapped", vec![("time_column", "2"), ("angle_column", "1")], "times must rise"),
         ("the same column twice", vec![("angle_column", "1")], "columns-angle_column-fault"),

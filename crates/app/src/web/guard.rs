@@ -64,11 +64,8 @@ fn is_same_origin(headers: &HeaderMap) -> bool {
 
 /// On a loopback server only a loopback name may be asked for: a foreign name that was made to point here is refused.
 pub(crate) async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
-    if app.pairing_code().is_none() {
-        if !names_this_machine(request.headers()) {
-            return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n")
-                .into_response();
-        }
+    if app.pairing_code().is_none() && !names_this_machine(request.headers()) {
+        return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n").into_response();
     }
     next.run(request).await
 }

@@ -110,13 +110,11 @@ fn columns(typed: &mut Typed) -> Option<Columns> {
             return None;
         }
     };
-    let clockwise = match SENSES.iter().position(|s| s.0 == typed.text("grows")) {
-        Some(k) => k == 1,
-        None => {
-            typed.blame(Fault::new("grows", typed.text("grows"), "counter-clockwise, clockwise", "Say which way the angle grows."));
-            return None;
-        }
+    let Some(sense) = SENSES.iter().position(|s| s.0 == typed.text("grows")) else {
+        typed.blame(Fault::new("grows", typed.text("grows"), "counter-clockwise, clockwise", "Say which way the angle grows."));
+        return None;
     };
+    let clockwise = sense == 1;
     let at_bottom = typed.number("at_bottom", Dimension::Plain, Show::default());
     let (time, angle, time_unit) = (time?, angle?, time_unit?);
     typed.is_good().then_some(Columns { time, angle, time_unit, angle_unit, clockwise, at_bottom })
