@@ -305,10 +305,14 @@ async fn a_clip_becomes_a_look_within_the_goals_for_angle_size_and_direction() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn on_plain_http_the_player_gives_the_angles() {
-    // With a pairing code the server answers to any name; from this machine it asks for none.
+    // With a pairing code the server answers to any name; a foreign name must give the code, from this machine too.
     let shop = Shop::open(Some("12345678")).await;
     let truth = truth("clip-a.truth.json");
     let id = shop.sitting(truth["inertia_kg_m2"].as_f64().unwrap()).await;
+    shop.web.goto(format!("http://{PLAIN_HOST}:{}/pair", shop.port)).await.unwrap();
+    shop.web.find(By::Name("code")).await.unwrap().send_keys("12345678").await.unwrap();
+    shop.click("main button[type=submit]").await;
+    shop.until("!location.pathname.includes('pair')", 10).await;
     shop.clip_page(PLAIN_HOST, &id).await;
     assert_eq!(shop.run("return [isSecureContext, typeof VideoDecoder]", vec![]).await, json!([false, "undefined"]));
     track(&shop, &reference("clip-a.mp4"), false, "100").await;

@@ -90,7 +90,7 @@ mod tests {
         let out: SearchSaddleOut = serde_json::from_value(calculation.run((calculation.example)()).unwrap()).unwrap();
         let text = told(&out).unwrap();
         assert_eq!(text.matches('→').count(), 1, "{text}");
-        let rows = text.lines().filter(|l| l.contains(" 0.15 ")).count();
+        let rows = text.lines().filter(|l| l.starts_with('│') && l.contains(" 0.15 ")).count();
         assert_eq!(rows, out.front.len(), "every design of the example has the jet of 0.15 mm:\n{text}");
         assert!(text.starts_with(&out.says));
     }

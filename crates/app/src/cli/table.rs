@@ -11,10 +11,11 @@ use std::fmt::Write as _;
 const UNITS: &[(&str, &str)] = &[
     ("_g2_mm2", "(g·mm)²"),
     ("_g_mm_s", "g·mm·s"),
+    ("_g_mm_per_mm_m", "g·mm per mm/m"),
     ("_g_mm", "g·mm"),
     ("_mm_per_m", "mm/m"),
     ("_n_per_um", "N/µm"),
-    ("_g_mm_per_mm_m", "g·mm per mm/m"),
+    ("_n_um", "N/µm"),
     ("_mm_m", "mm/m"),
     ("_mm3", "mm³"),
     ("_kg_m3", "kg/m³"),

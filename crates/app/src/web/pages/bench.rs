@@ -31,7 +31,7 @@ pub(crate) async fn page(State(app): State<App>, headers: HeaderMap) -> Result<M
 fn body(view: &View, demo: bool) -> Markup {
     html! {
         h1 { "Bench" }
-        p.lead { "Let the wheel settle, time one swing, move the weights once, look again. The program does the rest." }
+        p.lead { "Let the wheel settle, time one swing, move the weights as shown, look again. The program does the rest." }
         div.cols {
             div {
                 section.card {
