@@ -258,7 +258,7 @@ impl<'a> Shooting<'a> {
 
     /// Noise and outliers from the fit, then the fit again, until the set of points stands.
     fn refine(&mut self, mut fitted: Fitted) -> Option<Fitted> {
-        for _ in 0..4 {
+        for _ in 0..10 {
             let changed = self.judge(&fitted)?;
             let span = self.clean.t[self.clean.t.len() - 1];
             let held = self.held(span, &fitted.p);
@@ -318,7 +318,8 @@ impl<'a> Shooting<'a> {
             self.scale = self.scale.max(1.0);
         }
         self.scale = self.scale.max(1e-7);
-        let mut changed = (self.scale / before - 1.0).abs() > 0.02;
+        // A tenth of the law that a log turned by a constant states the same standard deviations to 2 %.
+        let mut changed = (self.scale / before - 1.0).abs() > 0.002;
         for (&i, m) in all.iter().zip(&path) {
             if self.clean.wrapped && !self.clean.good[i] {
                 self.y[i] += TAU * ((m[0] - self.y[i]) / TAU).round();
