@@ -40,11 +40,18 @@ fn wrapped(angle: &[f64]) -> Vec<f64> {
     angle.iter().map(|a| a.rem_euclid(TAU)).collect()
 }
 
+/// Let go within 6° of standing on its head, the heavy side lingers there as long as rounding and the first point's noise say: such a
+/// log shows no swing that two fits could agree on to a fiftieth of a deviation.
+fn off_its_head(release: f64) -> bool {
+    turn(release + ROTOR.theta_rad - PI).abs() > 0.1
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
-    fn a_constant_added_to_all_angles_turns_the_heavy_side_back_by_it(by in -3.0..3.0_f64, release in 1.3..2.2_f64, seed in 0_u64..1000) {
+    fn a_constant_added_to_all_angles_turns_the_heavy_side_back_by_it(by in -3.0..3.0_f64, release in 0.7..2.2_f64, seed in 0_u64..1000) {
+        prop_assume!(off_its_head(release));
         let (t, angle) = noisy(&ROTOR, release, 0.0, 0.05, 900, 0.5, seed);
         let a = fit(&t, &wrapped(&angle), &AIR);
         let turned: Vec<f64> = angle.iter().map(|x| x + by).collect();
@@ -52,14 +59,12 @@ proptest! {
         prop_assert!(turn(b.heavy_rad - a.heavy_rad + by).abs() < 0.02 * a.heavy_sd_rad);
         prop_assert!((b.u_over_j_per_s2 / a.u_over_j_per_s2).ln().abs() < 0.02 * a.u_over_j_rel_sd);
         prop_assert!((b.drift_over_u - a.drift_over_u).abs() < 0.02 * a.drift_over_u_sd);
-        // Known defect: below a release of about 1.2 rad, where 0.58 of a swing is seen, the law fails for one log in a few hundred; of a log under ¾ of a swing that leaves the direction open to 3° and more, the deviation itself is stated only to
-        // a tenth (0.232 and 0.251 rad for one such log, turned by 0.591 rad): the fit is nearly singular there.
-        let to = if a.heavy_sd_rad < 0.05 { 0.02 } else { 0.1 };
-        prop_assert!((b.heavy_sd_rad / a.heavy_sd_rad - 1.0).abs() < to);
+        prop_assert!((b.heavy_sd_rad / a.heavy_sd_rad - 1.0).abs() < 0.02);
     }
 
     #[test]
     fn a_mirrored_log_gives_the_mirror_image(release in 0.7..2.2_f64, seed in 0_u64..1000) {
+        prop_assume!(off_its_head(release));
         let (t, angle) = noisy(&ROTOR, release, 0.0, 0.05, 900, 0.5, seed);
         let a = fit(&t, &angle, &AIR);
         let mirrored: Vec<f64> = angle.iter().map(|x| -x).collect();
