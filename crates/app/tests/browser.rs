@@ -1,78 +1,16 @@
 //! A person with a phone, played by a browser: from the demo's first page to a certificate.
 
-use serde_json::json;
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
-use std::process::{Child, Command, Stdio};
+mod chromium;
+
+use chromium::{Driver, PHONE, browser, serve};
 use std::sync::Arc;
-use std::time::Duration;
 use stillwheel::sitting::Bench;
-use stillwheel::web::{App, router};
+use stillwheel::web::App;
 use stillwheel_store::Store;
 use thirtyfour::prelude::*;
 
 /// Least size of what a thumb must hit, CSS px.
 const THUMB_PX: f64 = 48.0;
-
-/// The browser's driver, ended with the test.
-struct Driver {
-    process: Child,
-    port: u16,
-}
-
-impl Driver {
-    fn start() -> Self {
-        let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap().local_addr().unwrap().port();
-        let process = Command::new("chromedriver")
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("chromedriver must be installed (Debian: chromium-driver)");
-        Self { process, port }
-    }
-}
-
-impl Drop for Driver {
-    fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
-    }
-}
-
-async fn phone(driver: &Driver, profile: &std::path::Path) -> WebDriver {
-    let mut caps = DesiredCapabilities::chrome();
-    for arg in [
-        "--headless=new",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--disable-dev-shm-usage",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--no-first-run",
-        "--force-prefers-reduced-motion",
-    ] {
-        caps.add_arg(arg).unwrap();
-    }
-    caps.add_arg(&format!("--user-data-dir={}", profile.display())).unwrap();
-    caps.add_experimental_option("mobileEmulation", json!({"deviceMetrics": {"width": 390, "height": 844, "pixelRatio": 1.0}})).unwrap();
-    let url = format!("http://127.0.0.1:{}", driver.port);
-    for _ in 0..100 {
-        if tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, driver.port)).await.is_ok() {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
-    WebDriver::new(&url, caps).await.unwrap()
-}
-
-async fn serve_demo(store: Arc<Store>) -> SocketAddr {
-    let app = App::new(Bench::new(store), None, true);
-    let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
-    let address = listener.local_addr().unwrap();
-    tokio::spawn(async move { axum::serve(listener, router(app).into_make_service_with_connect_info::<SocketAddr>()).await });
-    address
-}
 
 /// The demo's records without a past, on a phone that shows the first page.
 struct Shop {
@@ -87,9 +25,8 @@ impl Shop {
         let folder = tempfile::tempdir().unwrap();
         let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
         stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
-        let address = serve_demo(store.clone()).await;
-        let driver = Driver::start();
-        let web = phone(&driver, &folder.path().join("profile")).await;
+        let address = serve(App::new(Bench::new(store.clone()), None, true)).await;
+        let (driver, web) = browser(PHONE, &folder.path().join("profile"), &[]).await;
         web.goto(format!("http://{address}/")).await.unwrap();
         Self { store, web, _driver: driver, _folder: folder }
     }
@@ -191,25 +128,18 @@ async fn the_pages_of_records_fit_a_phone_and_the_enter_key_keeps_a_rotor() {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn screws_are_put_into_tapped_holes_from_the_demo_to_the_certificate() {
-    let folder = tempfile::tempdir().unwrap();
-    let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
-    stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
-    let address = serve_demo(store.clone()).await;
-    let driver = Driver::start();
-    let web = phone(&driver, &folder.path().join("profile")).await;
-
-    web.goto(format!("http://{address}/")).await.unwrap();
-    press(&web, &web.query(By::LinkText("New sitting with another rotor")).first().await.unwrap()).await;
+    let Shop { store, web, .. } = &Shop::open().await;
+    press(web, &web.query(By::LinkText("New sitting with another rotor")).first().await.unwrap()).await;
     let rotor = web.query(By::XPath("//select[@id='rotor']/option[contains(., 'adapter C')]")).first().await.unwrap();
     rotor.click().await.unwrap();
-    press(&web, &web.find(By::XPath("//button[contains(., 'Work out the allowance')]")).await.unwrap()).await;
-    fits_a_phone(&web).await;
-    press(&web, &web.find(By::XPath("//button[normalize-space()='Start']")).await.unwrap()).await;
+    press(web, &web.find(By::XPath("//button[contains(., 'Work out the allowance')]")).await.unwrap()).await;
+    fits_a_phone(web).await;
+    press(web, &web.find(By::XPath("//button[normalize-space()='Start']")).await.unwrap()).await;
 
     let (mut pressed, mut put_in, mut seen) = (Vec::new(), 0, 0);
     while !web.current_url().await.unwrap().path().ends_with("/certificate") {
         assert!(pressed.len() < 30, "no certificate after {pressed:?}");
-        fits_a_phone(&web).await;
+        fits_a_phone(web).await;
         // The wheel with all its holes comes with the next action, above the first button's end.
         assert_eq!(web.find_all(By::Css(".now svg [data-part=hole]")).await.unwrap().len(), 24);
         put_in += web.find_all(By::Css(".now .moves.screws li")).await.unwrap().len();
@@ -219,12 +149,12 @@ async fn screws_are_put_into_tapped_holes_from_the_demo_to_the_certificate() {
         seen += web.find_all(By::Css(".now .saw")).await.unwrap().len();
         let advised = web.find(By::Css(".now button.main, .now a.main")).await.unwrap();
         pressed.push(advised.text().await.unwrap());
-        press(&web, &advised).await;
+        press(web, &advised).await;
     }
     assert!(put_in > 0 && seen > 0, "{pressed:?}");
     let sheet = web.find(By::Css(".sheet")).await.unwrap().text().await.unwrap();
     assert!(sheet.contains("Residual unbalance within the allowance") && sheet.contains("Screws changed: hole"), "{sheet}");
     let kept = store.sittings(None).unwrap();
     assert!(kept[0].closed && kept[0].verdict.as_ref().is_some_and(|v| v["proven"] == true));
-    web.quit().await.unwrap();
+    web.clone().quit().await.unwrap();
 }

@@ -1,13 +1,15 @@
 //! The clip page in a real browser at phone size: known clips to a look, plain http, odd and broken files.
 
+mod chromium;
+
+use chromium::{Driver, PHONE, browser, serve};
 use serde_json::{Value, json};
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
+use std::net::Ipv4Addr;
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::time::Duration;
 use stillwheel::sitting::Bench;
-use stillwheel::web::{App, router};
+use stillwheel::web::App;
 use stillwheel_store::{By as Who, Id, Snapshot, Stand, StandKind, Store};
 use thirtyfour::prelude::*;
 
@@ -19,31 +21,6 @@ const DIRECTION_DEG: f64 = 1.0;
 
 /// A name that is no loopback name to the browser, so that the page is an insecure one as on the shop's network.
 const PLAIN_HOST: &str = "stand.test";
-
-struct Driver {
-    process: Child,
-    port: u16,
-}
-
-impl Driver {
-    fn start() -> Self {
-        let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap().local_addr().unwrap().port();
-        let process = Command::new("chromedriver")
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("chromedriver must be installed (Debian: chromium-driver)");
-        Self { process, port }
-    }
-}
-
-impl Drop for Driver {
-    fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
-    }
-}
 
 /// A shop with its server and a phone.
 struct Shop {
@@ -60,11 +37,10 @@ impl Shop {
         let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
         stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
         let app = App::new(Bench::new(store.clone()), code.map(str::to_owned), true);
-        let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
-        let port = listener.local_addr().unwrap().port();
-        tokio::spawn(async move { axum::serve(listener, router(app).into_make_service_with_connect_info::<SocketAddr>()).await });
-        let driver = Driver::start();
-        let web = phone(&driver, &folder.path().join("profile")).await;
+        let port = serve(app).await.port();
+        let resolve = format!("--host-resolver-rules=MAP {PLAIN_HOST} 127.0.0.1");
+        let (driver, web) = browser(PHONE, &folder.path().join("profile"), &[&resolve]).await;
+        web.set_script_timeout(Duration::from_mins(3)).await.unwrap();
         Self { web, store, port, driver, _folder: folder }
     }
 
@@ -148,7 +124,7 @@ impl Shop {
                 Some((pid, field(&status, "PPid:")?, field(&status, "VmRSS:").unwrap_or(0)))
             })
             .collect();
-        let mut family = vec![u64::from(self.driver.process.id())];
+        let mut family = vec![u64::from(self.driver.id())];
         for _ in 0..6 {
             let more: Vec<u64> = all.iter().filter(|p| family.contains(&p.1) && !family.contains(&p.0)).map(|p| p.0).collect();
             family.extend(more);
@@ -166,35 +142,6 @@ impl Shop {
             }
         }
     }
-}
-
-async fn phone(driver: &Driver, profile: &Path) -> WebDriver {
-    let mut caps = DesiredCapabilities::chrome();
-    for arg in [
-        "--headless=new",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--disable-dev-shm-usage",
-        "--disable-background-networking",
-        "--disable-component-update",
-        "--disable-sync",
-        "--no-first-run",
-        "--force-prefers-reduced-motion",
-    ] {
-        caps.add_arg(arg).unwrap();
-    }
-    caps.add_arg(&format!("--host-resolver-rules=MAP {PLAIN_HOST} 127.0.0.1")).unwrap();
-    caps.add_arg(&format!("--user-data-dir={}", profile.display())).unwrap();
-    caps.add_experimental_option("mobileEmulation", json!({"deviceMetrics": {"width": 390, "height": 844, "pixelRatio": 1.0}})).unwrap();
-    for _ in 0..100 {
-        if tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, driver.port)).await.is_ok() {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
-    let web = WebDriver::new(&format!("http://127.0.0.1:{}", driver.port), caps).await.unwrap();
-    web.set_script_timeout(Duration::from_mins(3)).await.unwrap();
-    web
 }
 
 /// Address of a new sitting made over HTTP, as the bench page's button does.

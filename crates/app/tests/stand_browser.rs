@@ -1,50 +1,15 @@
 //! A maker of stands, played by a browser: the demo's stand Birch on a phone and on a shop's computer.
 
+mod chromium;
+
+use chromium::{DESK, PHONE, browser, serve};
 use serde_json::json;
-use std::net::{Ipv4Addr, SocketAddr, TcpListener};
-use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use stillwheel::sitting::Bench;
-use stillwheel::web::{App, router};
+use stillwheel::web::App;
 use stillwheel_store::{Stand, Store};
 use thirtyfour::prelude::*;
-
-/// The browser's driver, ended with the test.
-struct Driver(Child);
-
-impl Drop for Driver {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
-    }
-}
-
-async fn browser(width: u32, height: u32, profile: &std::path::Path) -> (Driver, WebDriver) {
-    let port = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).unwrap().local_addr().unwrap().port();
-    let driver = Driver(
-        Command::new("chromedriver")
-            .arg(format!("--port={port}"))
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .expect("chromedriver must be installed (Debian: chromium-driver)"),
-    );
-    let mut caps = DesiredCapabilities::chrome();
-    for arg in ["--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--disable-background-networking"] {
-        caps.add_arg(arg).unwrap();
-    }
-    caps.add_arg(&format!("--user-data-dir={}", profile.display())).unwrap();
-    caps.add_experimental_option("mobileEmulation", json!({"deviceMetrics": {"width": width, "height": height, "pixelRatio": 1.0}}))
-        .unwrap();
-    for _ in 0..100 {
-        if tokio::net::TcpStream::connect((Ipv4Addr::LOCALHOST, port)).await.is_ok() {
-            break;
-        }
-        tokio::time::sleep(Duration::from_millis(50)).await;
-    }
-    (driver, WebDriver::new(&format!("http://127.0.0.1:{port}"), caps).await.unwrap())
-}
 
 /// Press a button that loads another page, and wait for that page.
 async fn press(web: &WebDriver, words: &str) {
@@ -65,24 +30,22 @@ async fn figure(web: &WebDriver, label: &str) -> String {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn on_a_phone_a_slider_is_answered_without_a_new_page_then_kept_levelled_and_used() {
-    make_a_stand(390, 844).await;
+    make_a_stand(PHONE).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn on_the_shops_computer_a_slider_is_answered_without_a_new_page_then_kept_levelled_and_used() {
-    make_a_stand(1280, 800).await;
+    make_a_stand(DESK).await;
 }
 
-async fn make_a_stand(width: u32, height: u32) {
+async fn make_a_stand(size: [u32; 2]) {
+    let [width, height] = size;
     let folder = tempfile::tempdir().unwrap();
     let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
     stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
     let birch = store.list::<Stand>().unwrap().into_iter().find(|s| s.body.name == "Birch").unwrap();
-    let listener = tokio::net::TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).await.unwrap();
-    let home = format!("http://{}", listener.local_addr().unwrap());
-    let app = App::new(Bench::new(store.clone()), None, true);
-    tokio::spawn(async move { axum::serve(listener, router(app).into_make_service_with_connect_info::<SocketAddr>()).await });
-    let (_driver, web) = browser(width, height, &folder.path().join("profile")).await;
+    let home = format!("http://{}", serve(App::new(Bench::new(store.clone()), None, true)).await);
+    let (_driver, web) = browser(size, &folder.path().join("profile"), &[]).await;
 
     web.goto(format!("{home}/stands")).await.unwrap();
     web.find(By::XPath("//a[contains(., 'Birch')]")).await.unwrap().click().await.unwrap();

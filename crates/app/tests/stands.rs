@@ -186,6 +186,8 @@ async fn a_measured_stand_is_kept_and_every_later_sitting_judges_by_it() {
     let g = 9.80665e-6;
     let mean = CREEPS.iter().map(|c| 2.0 * inertia * 10f64.to_radians() / c.2.parse::<f64>().unwrap().powi(2) / g).sum::<f64>() / 8.0;
     let kept = shop.stand().body;
+    let copy = shop.server.get(&format!("/records/stands/new?copy={}", shop.path.rsplit('/').next().unwrap())).await.text();
+    assert!(copy.contains("name=\"qualification\" value=\"\""), "a copy was not measured: {copy}");
     let result = &kept.qualification.as_ref().unwrap()["result"]["keep"];
     let drift = result["drift_mean_g_mm"].as_f64().unwrap();
     assert!((drift / mean - 1.0).abs() < 0.02, "{drift} {mean}");

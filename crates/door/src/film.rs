@@ -1,9 +1,7 @@
 //! `film`: the air film with the arbor at a given place.
 
 use crate::Fault;
-use crate::saddle_input::{
-    Refinement, default_ambient, default_arc, default_discharge, default_rest_gap, default_temperature, demo, saddle_input,
-};
+use crate::saddle_input::{Refinement, demo_saddle, saddle_input};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::film::{Film, Fineness, Pose, check_supply};
@@ -122,34 +120,13 @@ pub fn film(input: &FilmIn) -> Result<FilmOut, Fault> {
 
 /// The demo's saddle with the arbor 6 µm low.
 pub(crate) fn example() -> FilmIn {
-    FilmIn {
-        bore_diameter_mm: demo::BORE_MM,
-        radial_clearance_um: Some(demo::CLEARANCE_UM),
-        arbor_diameter_mm: None,
-        length_mm: demo::LENGTH_MM,
-        arc_deg: default_arc(),
-        arc_turned_deg: 0.0,
-        oval_um: 0.0,
-        oval_deg: 0.0,
-        taper_um: 0.0,
-        lobes: Vec::new(),
-        measured_form: None,
-        port_diameter_mm: demo::PORT_MM,
+    demo_saddle!(FilmIn {
         port_offset_mm: 0.0,
-        port_axial_mm: 0.0,
-        port_volume_mm3: 0.0,
-        jet_diameter_mm: Some(demo::JET_MM),
         pocket: None,
-        discharge: default_discharge(),
-        rest_gap_um: default_rest_gap(),
-        supply_bar: demo::SUPPLY_BAR,
-        viscosity_pa_s: None,
-        temperature_c: default_temperature(),
-        ambient_bar_abs: default_ambient(),
         x_um: 0.0,
         y_um: -6.0,
         tilt_x_urad: 0.0,
         tilt_y_urad: 0.0,
         pressure_map: false,
-    }
+    })
 }

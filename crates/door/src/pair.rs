@@ -1,7 +1,7 @@
 //! `pair`: the arbor on two equal saddles, in line or not.
 
 use crate::Fault;
-use crate::saddle_input::{default_ambient, default_arc, default_discharge, default_rest_gap, default_temperature, demo, saddle_input};
+use crate::saddle_input::{demo_saddle, saddle_input};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::film::{Pair, PairFloat};
@@ -149,30 +149,9 @@ fn one(float: &PairFloat, i: usize) -> OneOfPair {
 
 /// The demo's stand, its wheel a little nearer to the second saddle, the first bore a little askew.
 pub(crate) fn example() -> PairIn {
-    PairIn {
-        bore_diameter_mm: demo::BORE_MM,
-        radial_clearance_um: Some(demo::CLEARANCE_UM),
-        arbor_diameter_mm: None,
-        length_mm: demo::LENGTH_MM,
-        arc_deg: default_arc(),
-        arc_turned_deg: 0.0,
-        oval_um: 0.0,
-        oval_deg: 0.0,
-        taper_um: 0.0,
-        lobes: Vec::new(),
-        measured_form: None,
-        port_diameter_mm: demo::PORT_MM,
+    demo_saddle!(PairIn {
         port_offset_mm: 0.1,
-        port_axial_mm: 0.0,
-        port_volume_mm3: 0.0,
-        jet_diameter_mm: Some(demo::JET_MM),
         pocket: None,
-        discharge: default_discharge(),
-        rest_gap_um: default_rest_gap(),
-        supply_bar: demo::SUPPLY_BAR,
-        viscosity_pa_s: None,
-        temperature_c: default_temperature(),
-        ambient_bar_abs: default_ambient(),
         span_mm: 120.0,
         mass_kg: 3.0,
         centre_mm: Some(65.0),
@@ -182,5 +161,5 @@ pub(crate) fn example() -> PairIn {
         second_askew_urad: [0.0, 0.0],
         cross_slope_mm_m: 0.0,
         compressor_l_min: Some(50.0),
-    }
+    })
 }

@@ -1,9 +1,7 @@
 //! `saddle`: where the arbor floats under a load, and all that belongs to it.
 
 use crate::Fault;
-use crate::saddle_input::{
-    Pocket, Refinement, default_ambient, default_arc, default_discharge, default_rest_gap, default_temperature, demo, saddle_input,
-};
+use crate::saddle_input::{Pocket, Refinement, demo_saddle, saddle_input};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::film::{self as physics, Duty, Film, Fineness};
@@ -292,30 +290,9 @@ fn by_cause(causes: &[physics::DriftCause]) -> DriftCauses {
 
 /// The demo's stand "Birch": jet and a shallow pocket.
 pub(crate) fn example() -> SaddleIn {
-    SaddleIn {
-        bore_diameter_mm: demo::BORE_MM,
-        radial_clearance_um: Some(demo::CLEARANCE_UM),
-        arbor_diameter_mm: None,
-        length_mm: demo::LENGTH_MM,
-        arc_deg: default_arc(),
-        arc_turned_deg: 0.0,
-        oval_um: 0.0,
-        oval_deg: 0.0,
-        taper_um: 0.0,
-        lobes: Vec::new(),
-        measured_form: None,
-        port_diameter_mm: demo::PORT_MM,
+    demo_saddle!(SaddleIn {
         port_offset_mm: 0.1,
-        port_axial_mm: 0.0,
-        port_volume_mm3: 0.0,
-        jet_diameter_mm: Some(demo::JET_MM),
         pocket: Some(Pocket::Round { diameter_mm: 4.0, depth_mm: 0.02 }),
-        discharge: default_discharge(),
-        rest_gap_um: default_rest_gap(),
-        supply_bar: demo::SUPPLY_BAR,
-        viscosity_pa_s: None,
-        temperature_c: default_temperature(),
-        ambient_bar_abs: default_ambient(),
         load_n: 15.0,
         cross_slope_mm_m: 0.0,
         tilt_x_urad: 0.0,
@@ -324,5 +301,5 @@ pub(crate) fn example() -> SaddleIn {
         wall_mm: default_wall(),
         target_drift_g_mm: Some(0.25),
         brief: true,
-    }
+    })
 }

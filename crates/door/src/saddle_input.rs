@@ -279,6 +279,39 @@ macro_rules! saddle_input {
 }
 pub(crate) use saddle_input;
 
+/// An input of [`saddle_input`] on the demo's saddle: port aside, pocket, then the input's own fields.
+macro_rules! demo_saddle {
+    ($name:ident { port_offset_mm: $aside:expr, pocket: $pocket:expr, $($own:tt)* }) => {
+        $name {
+            bore_diameter_mm: 20.028,
+            radial_clearance_um: Some(14.0),
+            arbor_diameter_mm: None,
+            length_mm: 24.0,
+            arc_deg: crate::saddle_input::default_arc(),
+            arc_turned_deg: 0.0,
+            oval_um: 0.0,
+            oval_deg: 0.0,
+            taper_um: 0.0,
+            lobes: Vec::new(),
+            measured_form: None,
+            port_diameter_mm: 1.2,
+            port_offset_mm: $aside,
+            port_axial_mm: 0.0,
+            port_volume_mm3: 0.0,
+            jet_diameter_mm: Some(0.15),
+            pocket: $pocket,
+            discharge: crate::saddle_input::default_discharge(),
+            rest_gap_um: crate::saddle_input::default_rest_gap(),
+            supply_bar: 4.0,
+            viscosity_pa_s: None,
+            temperature_c: crate::saddle_input::default_temperature(),
+            ambient_bar_abs: crate::saddle_input::default_ambient(),
+            $($own)*
+        }
+    };
+}
+pub(crate) use demo_saddle;
+
 /// What the mesh leaves uncertain.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Refinement {
@@ -294,14 +327,4 @@ impl From<physics::Refinement> for Refinement {
     fn from(r: physics::Refinement) -> Self {
         Self { load_share: r.load_share, flow_share: r.flow_share, torque_un_m: r.torque_n_m * 1e6 }
     }
-}
-
-/// The demo's saddle, the common part.
-pub(crate) mod demo {
-    pub(crate) const BORE_MM: f64 = 20.028;
-    pub(crate) const CLEARANCE_UM: f64 = 14.0;
-    pub(crate) const LENGTH_MM: f64 = 24.0;
-    pub(crate) const PORT_MM: f64 = 1.2;
-    pub(crate) const JET_MM: f64 = 0.15;
-    pub(crate) const SUPPLY_BAR: f64 = 4.0;
 }

@@ -4,12 +4,10 @@ use super::super::error::WebError;
 use super::super::form::{Field, Typed, fault_summary, field};
 use super::super::show::Show;
 use super::super::state::App;
-use super::log_entry::{Entry, LogPage};
+use super::log_entry::LogPage;
 use super::look_forms::{arbor_field, trial_fields};
-use super::look_reading;
-use super::sitting::the_act;
 use super::sitting_view::{View, hidden};
-use crate::sitting::{Circumstances, LogBody, LogFrom};
+use crate::sitting::{LogBody, LogFrom};
 use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -54,20 +52,11 @@ pub(crate) async fn store(
     headers: HeaderMap,
     Form(text): Form<HashMap<String, String>>,
 ) -> Result<Response, WebError> {
-    let id = Id::parse(&id)?;
-    let show = Show::of(&headers);
-    let mut typed = Typed::new(text);
-    let key = id.clone();
-    let ring = app.bench(move |b| Ok::<_, WebError>(b.store().sitting(&key)?.start.ring.body)).await?;
-    let place = typed.angle("place_a", show);
-    let tracked = tracked(&mut typed);
-    let (trial, turned_deg) = look_reading::circumstances(&mut typed, show, &ring, false);
-    let act = the_act(&mut typed, &headers);
-    let (Some(tracked), Some(act), true) = (tracked, act, typed.is_good()) else {
-        return PAGE.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
+    let log = |typed: &mut Typed, show: Show| {
+        let place = typed.angle("place_a", show);
+        tracked(typed).map(|t| from_zero_mark(t, place))
     };
-    let entry = Entry { act, log: from_zero_mark(tracked, place), around: Circumstances { trial, turned_deg } };
-    PAGE.store(app, id, headers, typed, entry).await
+    PAGE.take(app, Id::parse(&id)?, headers, Typed::new(text), log).await
 }
 
 /// The script's log, or a fault for the whole form.

@@ -7,6 +7,8 @@ use super::super::person::token;
 use super::super::show::Show;
 use super::super::state::App;
 use super::log_report;
+use super::look_reading;
+use super::sitting::the_act;
 use super::sitting_view::{Note, View};
 use crate::sitting::{Act, Circumstances, LogBody, LogOutcome, SittingFault, reader_of};
 use axum::http::{HeaderMap, StatusCode};
@@ -63,6 +65,26 @@ impl LogPage {
         let note = Note { typed, ..Note::default() };
         let view = View { sat, show, reader, token: token(), note, just_seen: None };
         Ok((status, layout::page(self.title, Place::Bench, show, app.is_demo(), (self.body)(&view, told.as_ref()))).into_response())
+    }
+
+    /// Read the form, with `read` for its log, and store that as a look; else the page again, with all that was typed.
+    pub(super) async fn take(
+        self,
+        app: App,
+        id: Id,
+        headers: HeaderMap,
+        mut typed: Typed,
+        read: impl FnOnce(&mut Typed, Show) -> Option<LogBody>,
+    ) -> Result<Response, WebError> {
+        let (key, show) = (id.clone(), Show::of(&headers));
+        let ring = app.bench(move |b| Ok::<_, WebError>(b.store().sitting(&key)?.start.ring.body)).await?;
+        let log = read(&mut typed, show);
+        let (trial, turned_deg) = look_reading::circumstances(&mut typed, show, &ring, false);
+        let act = the_act(&mut typed, &headers);
+        let (Some(log), Some(act), true) = (log, act, typed.is_good()) else {
+            return self.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
+        };
+        self.store(app, id, headers, typed, Entry { act, log, around: Circumstances { trial, turned_deg } }).await
     }
 
     /// Store the log as a look and show its report; else the page again, with all that was typed.

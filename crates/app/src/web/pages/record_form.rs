@@ -29,6 +29,10 @@ pub(super) trait RecordForm: Record + Send + 'static {
     fn line(&self, show: Show) -> String;
     /// Fill the form from a record.
     fn fill(&self, typed: &mut Typed, show: Show);
+    /// What of it a copy keeps: all, unless something belongs to the one piece only.
+    fn into_copy(self) -> Self {
+        self
+    }
     /// Fill an empty form.
     fn blank(typed: &mut Typed, show: Show, refs: &Refs);
     /// Read the form; faults stand in `typed` then.

@@ -83,8 +83,8 @@ async fn new_of<R: RecordForm>(app: App, query: Text, show: Show) -> Result<Resp
             match query.get("copy") {
                 Some(id) => {
                     let from = b.store().get::<R>(&Id::parse(id)?)?;
-                    from.body.fill(&mut typed, show);
                     let name = format!("{} (copy)", from.body.name());
+                    from.body.into_copy().fill(&mut typed, show);
                     typed.put("name", name);
                 }
                 None => R::blank(&mut typed, show, &refs),

@@ -47,6 +47,11 @@ impl RecordForm for Stand {
         typed.put("qualification", self.qualification.as_ref().map_or(String::new(), ToString::to_string));
     }
 
+    fn into_copy(self) -> Self {
+        // What was measured was measured on the other one.
+        Self { qualification: None, ..self }
+    }
+
     fn blank(typed: &mut Typed, _show: Show, _refs: &Refs) {
         typed.put("kind", "air-saddles");
         typed.put("dry_friction_g_mm", "0");

@@ -4,12 +4,10 @@ use super::super::error::WebError;
 use super::super::form::{Field, Typed, fault_summary, field, select};
 use super::super::show::Show;
 use super::super::state::App;
-use super::log_entry::{Entry, LogPage};
+use super::log_entry::LogPage;
 use super::look_forms::{arbor_field, trial_fields};
-use super::look_reading;
-use super::sitting::the_act;
 use super::sitting_view::{View, hidden};
-use crate::sitting::{Circumstances, LogBody, LogFrom};
+use crate::sitting::{LogBody, LogFrom};
 use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -63,19 +61,7 @@ pub(crate) async fn store(
     headers: HeaderMap,
     Form(text): Form<HashMap<String, String>>,
 ) -> Result<Response, WebError> {
-    let id = Id::parse(&id)?;
-    let show = Show::of(&headers);
-    let mut typed = Typed::new(text);
-    let key = id.clone();
-    let ring = app.bench(move |b| Ok::<_, WebError>(b.store().sitting(&key)?.start.ring.body)).await?;
-    let log = read(&mut typed, show);
-    let (trial, turned_deg) = look_reading::circumstances(&mut typed, show, &ring, false);
-    let act = the_act(&mut typed, &headers);
-    let (Some(log), Some(act), true) = (log, act, typed.is_good()) else {
-        return PAGE.render(&app, id, &headers, typed, StatusCode::UNPROCESSABLE_ENTITY).await;
-    };
-    let entry = Entry { act, log, around: Circumstances { trial, turned_deg } };
-    PAGE.store(app, id, headers, typed, entry).await
+    PAGE.take(app, Id::parse(&id)?, headers, Typed::new(text), read).await
 }
 
 fn read(typed: &mut Typed, show: Show) -> Option<LogBody> {

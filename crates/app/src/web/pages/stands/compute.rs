@@ -9,7 +9,7 @@ use stillwheel_door::Fault;
 use stillwheel_door::stand::{StandIn, StandOut, stand};
 use stillwheel_door::stand_sheet::{BIRCH, StandSheet, WAYS, read_sheet, set_in_sheet};
 use stillwheel_physics::quantity::Dimension;
-use stillwheel_store::{Id, Machine, Rotor, Stand, StandKind, Stored, WeightRing};
+use stillwheel_store::{By, Id, Machine, Rotor, Stand, StandKind, StoreFault, Stored, WeightRing};
 
 /// One value of the sheet that a slider moves.
 pub(super) struct Slider {
@@ -68,6 +68,19 @@ pub(super) struct Shelf {
 
 pub(super) fn shelf(b: &Bench, id: &Id) -> Result<Shelf, WebError> {
     Ok(Shelf { stand: b.store().get(id)?, rotors: b.store().list()?, machines: b.store().list()? })
+}
+
+/// Keep a new revision of the stand, if the one that the form was filled from is still the newest. A refusal goes to the form.
+pub(super) fn revised(b: &Bench, stand: &Stored<Stand>, record: &Stand, by: &By, typed: &mut Typed) -> Result<bool, WebError> {
+    let seen = typed.text("revision").parse().unwrap_or(0);
+    match b.store().revise(&stand.id, seen, record, by) {
+        Ok(_) => Ok(true),
+        Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => {
+            typed.blame_store(&f);
+            Ok(false)
+        }
+        Err(f) => Err(f.into()),
+    }
 }
 
 /// A sheet to start from where there is none.

@@ -6,10 +6,11 @@ use super::super::super::layout::{self, Place};
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
 use super::compute::{answer, chosen, sheet_text, shelf};
+use super::read_form;
 use axum::Form;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use maud::{Markup, PreEscaped, html};
 use std::collections::HashMap;
 use stillwheel_door::level::{BubbleIn, FootIn, ForIn, HeaviestIn, HeightIn, LevelIn, LevelOut, ReadIn, Way, level};
@@ -126,14 +127,7 @@ pub(crate) async fn read(
     Form(text): Form<Text>,
 ) -> Result<Response, WebError> {
     let (id, show) = (Id::parse(&id)?, Show::of(&headers));
-    let (good, body) = app
-        .bench(move |b| {
-            let v = view(b, &id, Some(text))?;
-            Ok::<_, WebError>((v.typed.is_good(), body(&v)))
-        })
-        .await?;
-    let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    Ok((status, layout::page("Level", Place::Stands, show, app.is_demo(), body)).into_response())
+    read_form(&app, show, "Level", move |b| view(b, &id, Some(text)).map(|v| (v.typed.is_good(), body(&v)))).await
 }
 
 fn body(v: &View) -> Markup {

@@ -17,10 +17,32 @@ use super::super::layout::{self, Place};
 use super::super::show::Show;
 use super::super::state::App;
 use super::stand_form::kind_words;
+use crate::sitting::Bench;
 use axum::extract::State;
-use axum::http::HeaderMap;
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
 use stillwheel_store::Stand;
+
+/// A page whose form was read: whether all of it is good, and the page.
+async fn read_form(
+    app: &App,
+    show: Show,
+    title: &'static str,
+    read: impl FnOnce(&Bench) -> Result<(bool, Markup), WebError> + Send + 'static,
+) -> Result<Response, WebError> {
+    let (good, body) = app.bench(read).await?;
+    let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    Ok((status, layout::page(title, Place::Stands, show, app.is_demo(), body)).into_response())
+}
+
+/// Back to the stand once it is kept, else the form again with its faults.
+fn kept_or(app: &App, show: Show, stand: &str, title: &'static str, stays: Option<Markup>) -> Response {
+    match stays {
+        None => Redirect::to(stand).into_response(),
+        Some(body) => (StatusCode::UNPROCESSABLE_ENTITY, layout::page(title, Place::Stands, show, app.is_demo(), body)).into_response(),
+    }
+}
 
 /// `GET /stands`.
 pub(crate) async fn list(State(app): State<App>, headers: HeaderMap) -> Result<Markup, WebError> {

@@ -6,11 +6,12 @@ use super::super::super::layout::{self, Place};
 use super::super::super::person::by;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
-use super::compute::{Shelf, shelf};
+use super::compute::{Shelf, revised, shelf};
+use super::{kept_or, read_form};
 use axum::Form;
 use axum::extract::{Path, State};
-use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use maud::{Markup, html};
 use serde_json::json;
 use std::collections::HashMap;
@@ -19,9 +20,11 @@ use stillwheel_door::look::Sense;
 use stillwheel_door::qualify::{ObservationIn, QualifyIn, QualifyOut, TestIn, TrialIn, qualify};
 use stillwheel_door::{Fault, qualify as door};
 use stillwheel_physics::quantity::Dimension;
-use stillwheel_store::{Id, Rotor, Stand, StandKind, StoreFault, Stored};
+use stillwheel_store::{Id, Rotor, Stand, StandKind, Stored};
 
 type Text = HashMap<String, String>;
+
+const TITLE: &str = "Measure a stand";
 
 /// Rows of each kind; an empty one is left out.
 const SWINGS: usize = 2;
@@ -161,7 +164,7 @@ fn start(t: &mut Typed, row: &str) -> Option<ObservationIn> {
 pub(crate) async fn page(State(app): State<App>, Path(id): Path<String>, headers: HeaderMap) -> Result<Markup, WebError> {
     let (id, show) = (Id::parse(&id)?, Show::of(&headers));
     let body = app.bench(move |b| Ok::<_, WebError>(body(&view(b, &id, None)?))).await?;
-    Ok(layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body))
+    Ok(layout::page(TITLE, Place::Stands, show, app.is_demo(), body))
 }
 
 /// `POST /stands/{id}/qualify`: what the tests tell; nothing is kept.
@@ -172,14 +175,7 @@ pub(crate) async fn read(
     Form(text): Form<Text>,
 ) -> Result<Response, WebError> {
     let (id, show) = (Id::parse(&id)?, Show::of(&headers));
-    let (good, body) = app
-        .bench(move |b| {
-            let v = view(b, &id, Some(text))?;
-            Ok::<_, WebError>((v.typed.is_good(), body(&v)))
-        })
-        .await?;
-    let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    Ok((status, layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body)).into_response())
+    read_form(&app, show, TITLE, move |b| view(b, &id, Some(text)).map(|v| (v.typed.is_good(), body(&v)))).await
 }
 
 /// `POST /stands/{id}/qualify/keep`: keep floor, friction and drift with the stand, and the tests they come from.
@@ -193,7 +189,6 @@ pub(crate) async fn keep(
     let path = format!("/stands/{id}");
     let stays = app
         .bench(move |b| {
-            let seen = text.get("revision").and_then(|r| r.parse().ok()).unwrap_or(0);
             let mut v = view(b, &id, Some(text))?;
             let kept = v.out.as_ref().and_then(|out| out.keep.map(|keep| (keep, out)));
             let Some((keep, out)) = kept else {
@@ -211,22 +206,11 @@ pub(crate) async fn keep(
                 qualification: Some(json!({ "rotor": rotor, "input": v.input, "result": out })),
                 ..v.shelf.stand.body.clone()
             };
-            match b.store().revise(&id, seen, &record, &by) {
-                Ok(_) => Ok(None),
-                Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => {
-                    v.typed.blame_store(&f);
-                    Ok(Some(body(&v)))
-                }
-                Err(f) => Err(WebError::from(f)),
-            }
+            let kept = revised(b, &v.shelf.stand, &record, &by, &mut v.typed)?;
+            Ok::<_, WebError>((!kept).then(|| body(&v)))
         })
         .await?;
-    Ok(match stays {
-        None => Redirect::to(&path).into_response(),
-        Some(body) => {
-            (StatusCode::UNPROCESSABLE_ENTITY, layout::page("Measure a stand", Place::Stands, show, app.is_demo(), body)).into_response()
-        }
-    })
+    Ok(kept_or(&app, show, &path, TITLE, stays))
 }
 
 fn body(v: &View) -> Markup {

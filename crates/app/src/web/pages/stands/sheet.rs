@@ -6,7 +6,8 @@ use super::super::super::layout::{self, Place};
 use super::super::super::person::by;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
-use super::compute::{For, SLIDERS, Shelf, answer, chosen, sheet_text, shelf, with_typed};
+use super::compute::{For, SLIDERS, Shelf, answer, chosen, revised, sheet_text, shelf, with_typed};
+use super::kept_or;
 use super::pictures::answered;
 use axum::Form;
 use axum::extract::{Path, Query, State};
@@ -17,7 +18,7 @@ use std::collections::HashMap;
 use stillwheel_door::Fault;
 use stillwheel_door::stand::StandOut;
 use stillwheel_door::stand_sheet::{StandSheet, read_sheet};
-use stillwheel_store::{Id, Stand, StoreFault, Stored};
+use stillwheel_store::{Id, Stand, Stored};
 
 type Text = HashMap<String, String>;
 
@@ -99,22 +100,12 @@ pub(crate) async fn keep(
             if !v.typed.is_good() {
                 return Ok(Some(body(&v, show)));
             }
-            let seen = text.get("revision").and_then(|r| r.parse().ok()).unwrap_or(0);
             let record = Stand { sheet_toml: v.toml.clone(), ..v.shelf.stand.body.clone() };
-            match b.store().revise(&id, seen, &record, &by) {
-                Ok(_) => Ok(None),
-                Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => {
-                    v.typed.blame_store(&f);
-                    Ok(Some(body(&v, show)))
-                }
-                Err(f) => Err(WebError::from(f)),
-            }
+            let kept = revised(b, &v.shelf.stand, &record, &by, &mut v.typed)?;
+            Ok::<_, WebError>((!kept).then(|| body(&v, show)))
         })
         .await?;
-    Ok(match stays {
-        None => Redirect::to(&path).into_response(),
-        Some(body) => (StatusCode::UNPROCESSABLE_ENTITY, layout::page("Stand", Place::Stands, show, app.is_demo(), body)).into_response(),
-    })
+    Ok(kept_or(&app, show, &path, "Stand", stays))
 }
 
 /// `POST /stands/{id}/sheet`: keep a whole sheet as it was written.
@@ -129,26 +120,20 @@ pub(crate) async fn take_text(
     let stays = app
         .bench(move |b| {
             let written = text.get("sheet_toml").map_or(String::new(), |t| t.replace("\r\n", "\n"));
-            let mut v = view(b, &id, &Text::new())?;
-            let seen = text.get("revision").and_then(|r| r.parse().ok()).unwrap_or(0);
-            if let Err(f) = read_sheet(&written) {
+            let revision = text.get("revision").map(|r| ("revision".to_owned(), r.clone()));
+            let mut v = view(b, &id, &revision.into_iter().collect())?;
+            let kept = if let Err(f) = read_sheet(&written) {
                 v.typed.blame(f);
+                false
             } else {
                 let record = Stand { sheet_toml: written.clone(), ..v.shelf.stand.body.clone() };
-                match b.store().revise(&id, seen, &record, &by) {
-                    Ok(_) => return Ok(None),
-                    Err(f @ (StoreFault::Invalid { .. } | StoreFault::Conflict { .. })) => v.typed.blame_store(&f),
-                    Err(f) => return Err(WebError::from(f)),
-                }
-            }
+                revised(b, &v.shelf.stand, &record, &by, &mut v.typed)?
+            };
             v.toml = written;
-            Ok(Some(body(&v, show)))
+            Ok::<_, WebError>((!kept).then(|| body(&v, show)))
         })
         .await?;
-    Ok(match stays {
-        None => Redirect::to(&path).into_response(),
-        Some(body) => (StatusCode::UNPROCESSABLE_ENTITY, layout::page("Stand", Place::Stands, show, app.is_demo(), body)).into_response(),
-    })
+    Ok(kept_or(&app, show, &path, "Stand", stays))
 }
 
 /// `GET /stands/{id}/sheet.toml`.
