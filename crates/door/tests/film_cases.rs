@@ -127,3 +127,15 @@ fn end_for_end_gives_heavy_side_and_drift() {
     assert!((out["heavy_deg"].as_f64().unwrap() - 143.0).abs() < 1e-9);
     assert!((out["drift_g_mm"].as_f64().unwrap() - 60.0 * 5.5_f64.to_radians().sin()).abs() < 1e-9);
 }
+
+#[test]
+fn an_arbor_far_out_of_its_bore_is_a_fault_and_no_film_of_nothing() {
+    let film = stillwheel_door::find("film").unwrap();
+    for y_um in [1e4, 1e8] {
+        let mut input = (film.example)();
+        input["y_um"] = y_um.into();
+        let fault = film.run(input).unwrap_err();
+        assert_eq!(fault.field, "y_um", "{fault}");
+        assert!(fault.why.contains("no thin film"), "{fault}");
+    }
+}

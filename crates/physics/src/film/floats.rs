@@ -315,9 +315,11 @@ impl Film {
     /// A [`Fault`] if the pose does not belong to this saddle.
     pub fn refinement(&self, state: &FilmState, air: &Air) -> Result<Refinement, Fault> {
         let own = self.shape_with::<0>(state.pose)?.at(air, state.supply_pa);
+        // Of the larger of both: a film so open that the supply raises no pressure in it has neither force nor share.
+        let share = |a: f64, b: f64| if a == b { 0.0 } else { (a - b).abs() / a.abs().max(b.abs()) };
         Ok(Refinement {
-            load_share: (own.forces[1] - state.forces[1]).abs() / state.forces[1].abs(),
-            flow_share: (own.flow_kg_s - state.flow_kg_s).abs() / state.flow_kg_s,
+            load_share: share(own.forces[1], state.forces[1]),
+            flow_share: share(own.flow_kg_s, state.flow_kg_s),
             torque_n_m: (own.torque_n_m - state.torque_n_m).abs(),
         })
     }

@@ -19,6 +19,9 @@ pub struct Film {
     fineness: Fineness,
 }
 
+/// Thickest film, as a share of the bore's radius: beyond it nothing here is thin (Reynolds' equation takes h ≪ R).
+const OPEN: f64 = 0.2;
+
 impl Film {
     /// Check the saddle and mesh its film.
     ///
@@ -57,7 +60,7 @@ impl Film {
     /// Solve for the pressure's shape at a pose.
     ///
     /// # Errors
-    /// A [`Fault`] for `y_um` if arbor and bore overlap somewhere.
+    /// A [`Fault`] for `y_um` if arbor and bore overlap somewhere, or lie so far apart that no film is thin.
     pub fn shape(&self, pose: Pose) -> Result<Shape<'_>, Fault> {
         self.shape_with::<4>(pose)
     }
@@ -67,6 +70,13 @@ impl Film {
         let numbers = pose.numbers();
         let film: Vec<f64> = self.mesh.spots.iter().map(|s| s.film(&numbers)).collect();
         let least = film.iter().copied().fold(f64::INFINITY, f64::min);
+        let thickest = film.iter().copied().fold(0.0, f64::max);
+        let most = OPEN * self.saddle.bore_radius_m();
+        if thickest > most {
+            let why = "so far out of its bore the arbor has no thin film: lower it, or bring it back to the middle";
+            let shown = format!("a film of {:.0} um", thickest * 1e6);
+            return Err(Fault::new("y_um", shown, format!("a film of at most {:.0} um, a fifth of the bore's radius", most * 1e6), why));
+        }
         let touches = || {
             Fault::new(
                 "y_um",
