@@ -34,6 +34,8 @@
 pub mod bench;
 mod fault;
 pub mod film;
+pub mod grinder;
+pub mod making;
 pub mod numerics;
 pub mod quantity;
 pub mod rotor;
