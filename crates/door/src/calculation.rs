@@ -127,6 +127,9 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("fit", "ISO 286 limits and clearances, warm or cold, or the classes that give a clearance.", crate::fit::FitIn => crate::fit::FitOut, crate::fit::fit, crate::fit::example),
+        entry!("gland", "An O-ring groove of a saddle: squeeze, stretch, fill and friction at the worst of all tolerances.", crate::gland::GlandIn => crate::gland::GlandOut, crate::gland::gland, crate::gland::example),
+        entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
     ];
     LIST
 }

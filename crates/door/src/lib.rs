@@ -21,8 +21,10 @@ mod examples;
 mod explain;
 pub mod film;
 mod finite;
+pub mod fit;
 pub mod fit_log;
 pub mod floor;
+pub mod gland;
 pub mod level;
 pub mod log_csv;
 pub mod log_errors;
@@ -41,6 +43,7 @@ pub mod search_saddle;
 pub mod stand;
 pub mod stand_sheet;
 pub mod support;
+pub mod thread;
 pub mod virtual_bench;
 
 pub use calculation::{Calculation, calculations, find};

@@ -6,6 +6,7 @@
 mod bench;
 mod compute;
 mod input;
+mod making;
 mod program;
 mod quantity;
 mod rotor;
@@ -64,6 +65,12 @@ enum Command {
     Qualify(bench::FileArgs),
     /// Search saddles for the rotor, air and floor in a file; shows what stiffness and floor cost in air. Ctrl-C stops it.
     SearchSaddle(bench::FileArgs),
+    /// ISO 286 limits and clearance of a fit, or the classes that give a clearance.
+    Fit(making::FitArgs),
+    /// Tap drill and strength of a thread, or whether a wall is deep enough for a port.
+    Thread(making::ThreadArgs),
+    /// An O-ring groove of a saddle at the worst of all tolerances.
+    Gland(making::GlandArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -112,6 +119,9 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Arbor(args) => answer("arbor", args.input()?, json),
         Command::Qualify(args) => answer("qualify", args.input()?, json),
         Command::SearchSaddle(args) => search::search(args.input()?, json),
+        Command::Fit(args) => answer("fit", args.input(), json),
+        Command::Thread(args) => answer("thread", args.input(), json),
+        Command::Gland(args) => answer("gland", args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

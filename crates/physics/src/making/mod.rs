@@ -1,3 +1,9 @@
 //! Making the stand: fits, glands, threads, retention, plate and feet, the parts themselves, inspection and spread.
 //!
 //! In: a stand's dimensions with their limits, and what was measured. Out: what to make, whether it will do, and what an error costs.
+
+pub mod fit;
+pub mod general;
+pub mod gland;
+pub mod material;
+pub mod thread;
