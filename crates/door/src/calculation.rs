@@ -127,6 +127,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("parts", "Every part of a stand with dimensions, limits, material and mass, and the list of parts.", crate::parts::PartsIn => crate::parts::PartsOut, crate::parts::parts, crate::parts::example),
     ];
     LIST
 }
