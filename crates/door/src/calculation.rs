@@ -130,6 +130,7 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("fit", "ISO 286 limits and clearances, warm or cold, or the classes that give a clearance.", crate::fit::FitIn => crate::fit::FitOut, crate::fit::fit, crate::fit::example),
         entry!("gland", "An O-ring groove of a saddle: squeeze, stretch, fill and friction at the worst of all tolerances.", crate::gland::GlandIn => crate::gland::GlandOut, crate::gland::gland, crate::gland::example),
         entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
+        entry!("parts", "Every part of a stand with dimensions, limits, material and mass, and the list of parts.", crate::parts::PartsIn => crate::parts::PartsOut, crate::parts::parts, crate::parts::example),
     ];
     LIST
 }

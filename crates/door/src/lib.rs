@@ -31,8 +31,10 @@ pub mod log_errors;
 pub mod log_table;
 pub mod look;
 pub mod look_swing;
+mod making_sheet;
 pub mod next_step;
 pub mod pair;
+pub mod parts;
 pub mod place_weights;
 pub mod qualify;
 mod read;
@@ -46,6 +48,7 @@ pub mod support;
 pub mod thread;
 pub mod virtual_bench;
 
+pub use making_sheet::{MakingSheet, PortThreadName};
 pub use calculation::{Calculation, calculations, find};
 pub use read::{Format, read_bytes, read_json, read_toml};
 pub use stillwheel_physics::{Fault, FaultValue};

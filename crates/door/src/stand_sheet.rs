@@ -4,6 +4,7 @@
 //! comments kept ([`set_in_sheet`]); it is the one source from which film, floor, level and parts are computed.
 
 use crate::calculation::read;
+use crate::making_sheet::MakingSheet;
 use crate::{Fault, read_toml};
 use schemars::{JsonSchema, schema_for};
 use serde::{Deserialize, Serialize};
@@ -39,6 +40,9 @@ pub struct StandSheet {
     /// What the shop holds when it makes and levels the stand.
     #[serde(default)]
     pub held: HeldSheet,
+    /// What the parts need and the rest leaves open.
+    #[serde(default)]
+    pub making: MakingSheet,
 }
 
 /// The arbor.

@@ -7,3 +7,4 @@ pub mod general;
 pub mod gland;
 pub mod material;
 pub mod thread;
+pub mod parts;
