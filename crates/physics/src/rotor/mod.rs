@@ -20,7 +20,7 @@ fn checked_mass_kg(mass: Mass) -> Result<f64, Fault> {
 }
 
 /// Speed of the machine, checked.
-fn checked_speed_rad_s(speed: RotationalSpeed) -> Result<f64, Fault> {
+pub(crate) fn checked_speed_rad_s(speed: RotationalSpeed) -> Result<f64, Fault> {
     speed.rpm().within("speed_rpm", 1.0, 300_000.0, "r/min", "the speed at which the wheel runs on its machine")?;
     Ok(speed.rad_s())
 }
