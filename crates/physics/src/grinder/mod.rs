@@ -1,3 +1,5 @@
 //! At the grinder: what a residual does to the ground face, which rotating part made a mark, and trim in place.
 //!
 //! In: a machine's rotating parts and its head's response, readings taken at it. Out: the face, the causes by rank, the weights.
+
+pub mod trim;
