@@ -127,6 +127,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("once-per-turn", "The once-per-turn part of a recording of vibration, with its uncertainty.", crate::once_per_turn::OncePerTurnIn => crate::once_per_turn::OncePerTurnOut, crate::once_per_turn::once_per_turn, crate::once_per_turn::example),
+        entry!("trim", "Unbalance that is left on the spindle, from readings of vibration in several runs, and where the weights go.", crate::trim::TrimIn => crate::trim::TrimOut, crate::trim::trim, crate::trim::example),
     ];
     LIST
 }
