@@ -131,6 +131,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("gland", "An O-ring groove of a saddle: squeeze, stretch, fill and friction at the worst of all tolerances.", crate::gland::GlandIn => crate::gland::GlandOut, crate::gland::gland, crate::gland::example),
         entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
         entry!("parts", "Every part of a stand with dimensions, limits, material and mass, and the list of parts.", crate::parts::PartsIn => crate::parts::PartsOut, crate::parts::parts, crate::parts::example),
+        entry!("once-per-turn", "The once-per-turn part of a recording of vibration, with its uncertainty.", crate::once_per_turn::OncePerTurnIn => crate::once_per_turn::OncePerTurnOut, crate::once_per_turn::once_per_turn, crate::once_per_turn::example),
+        entry!("trim", "Unbalance that is left on the spindle, from readings of vibration in several runs, and where the weights go.", crate::trim::TrimIn => crate::trim::TrimOut, crate::trim::trim, crate::trim::example),
     ];
     LIST
 }

@@ -10,3 +10,4 @@ pub mod marks;
 pub mod response;
 pub mod roughness;
 pub mod spectrum;
+pub mod trim;
