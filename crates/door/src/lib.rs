@@ -51,7 +51,7 @@ pub mod thread;
 pub mod trim;
 pub mod virtual_bench;
 
-pub use making_sheet::{MakingSheet, PortThreadName};
 pub use calculation::{Calculation, calculations, find};
+pub use making_sheet::{MakingSheet, PortThreadName};
 pub use read::{Format, read_bytes, read_json, read_toml};
 pub use stillwheel_physics::{Fault, FaultValue};

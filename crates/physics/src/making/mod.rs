@@ -6,5 +6,5 @@ pub mod fit;
 pub mod general;
 pub mod gland;
 pub mod material;
-pub mod thread;
 pub mod parts;
+pub mod thread;
