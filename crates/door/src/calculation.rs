@@ -130,6 +130,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("fit", "ISO 286 limits and clearances, warm or cold, or the classes that give a clearance.", crate::fit::FitIn => crate::fit::FitOut, crate::fit::fit, crate::fit::example),
         entry!("gland", "An O-ring groove of a saddle: squeeze, stretch, fill and friction at the worst of all tolerances.", crate::gland::GlandIn => crate::gland::GlandOut, crate::gland::gland, crate::gland::example),
         entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
+        entry!("retention", "Force of the air on each part, what holds it, and the walls of the pillar.", crate::retention::RetentionIn => crate::retention::RetentionOut, crate::retention::retention, crate::retention::example),
+        entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
     ];
     LIST
 }

@@ -76,54 +76,72 @@ impl Standing {
     /// # Errors
     /// A [`Fault`] for values out of range, places off the plate, or a stand that tips.
     pub fn footed(&self) -> Result<Footed, Fault> {
-        self.plate.check()?;
-        let pillar = self.pillar_kg.within("pillar_kg", 0.0, 500.0, "kg", "mass of one pillar with its saddle")?;
-        let rotor = self.rotor_kg.within("rotor_kg", 0.0, 1000.0, "kg", "mass of the rotor")?;
-        let share = self.first_share.within("first_share", 0.0, 1.0, "", "share of the rotor on the first pillar")?;
-        let height = self.axis_height_mm.within("axis_height_mm", 5.0, 3000.0, "mm", "axis above the tips of the feet")?;
-        let saddle = self.saddle_length_mm.within("saddle_length_mm", 1.0, 500.0, "mm", "length of a saddle")?;
-        let [near, far] = self.pillars_mm;
-        let span = (far[0] - near[0]).hypot(far[1] - near[1]);
-        span.within("pillars_mm", 5.0, 5000.0, "mm apart", "two pillars stand apart")?;
-        let weights = [share, 1.0 - share].map(|s| s * rotor * STANDARD_GRAVITY);
-        let press = |own: f64| -> Vec<Pressed> {
-            [0, 1].map(|i| Pressed { at_mm: self.pillars_mm[i], force_n: weights[i] + own * pillar * STANDARD_GRAVITY }).to_vec()
-        };
-        let places = |f: Fault| {
-            if f.field.starts_with("loads[") {
-                Fault { field: f.field.replacen("loads[", "pillars_mm[", 1).replacen(".at_mm", "", 1), ..f }
-            } else {
-                f
-            }
-        };
-        let bent = self.plate.bend(&self.feet_mm, &press(1.0)).map_err(places)?;
-        let light = Plate { density_kg_m3: 0.0, ..self.plate };
-        let laid_in = light.bend(&self.feet_mm, &press(0.0)).map_err(places)?;
-        let at = |b: &BentPlate| self.pillars_mm.map(|p| b.at(p));
-        let (pillars, by_rotor) = (at(&bent), at(&laid_in));
-        let (lean, tilt) = self.lean(&by_rotor, span);
-        let (feet, mass, centre, centre_height) = self.body(pillar, rotor, share, height)?;
-        let stood = feet.standing(centre, mass * STANDARD_GRAVITY, centre_height)?;
-        if !stood.is_stable() {
-            let why = "the mass centre lies outside the feet: it tips over; set the feet wider, or the pillars further in";
-            return Err(Fault::new("feet_mm", format!("a margin of {:.1} mm", stood.margin_mm), "a margin above 0 mm", why));
-        }
+        self.check()?;
+        let weights = self.weights_n();
+        let own = self.pillar_kg * STANDARD_GRAVITY;
+        let bent = self.plate.bend(&self.feet_mm, &self.press(weights.map(|w| w + own))).map_err(on_pillars)?;
+        let (by_rotor, lean, tilt) = self.by_rotor(super::ALONG)?;
+        let (stood, mass, centre) = self.stood()?;
         let r = 0.5 * self.foot.ball_mm;
         let one = |load: f64| ball_on_flat(load, r, self.foot.ball, self.foot.flat).map_err(|f| f.inside("foot"));
         let loads = stood.foot_loads_n;
         let contacts = [one(loads[0])?, one(loads[1])?, one(loads[2])?];
-        let frequencies_hz = self.frequencies(mass, centre, &contacts, pillar, rotor);
         Ok(Footed {
-            pillars,
+            pillars: self.pillars_mm.map(|p| bent.at(p)),
             by_rotor,
             axis_tilt_mm_per_m: tilt,
             saddle_lean_urad: lean,
-            edge_lift_um: lean * saddle * 1e-3,
+            edge_lift_um: lean * self.saddle_length_mm * 1e-3,
             stood,
             stands: contacts.map(|c| c.stands(self.foot.flat_yield_mpa, self.foot.flat_hardened)),
             contacts,
-            frequencies_hz,
+            frequencies_hz: self.frequencies(mass, centre, &contacts),
         })
+    }
+
+    fn check(&self) -> Result<(), Fault> {
+        self.plate.check()?;
+        self.pillar_kg.within("pillar_kg", 0.0, 500.0, "kg", "mass of one pillar with its saddle")?;
+        self.rotor_kg.within("rotor_kg", 0.0, 1000.0, "kg", "mass of the rotor")?;
+        self.first_share.within("first_share", 0.0, 1.0, "", "share of the rotor on the first pillar")?;
+        self.axis_height_mm.within("axis_height_mm", 5.0, 3000.0, "mm", "axis above the tips of the feet")?;
+        self.saddle_length_mm.within("saddle_length_mm", 1.0, 500.0, "mm", "length of a saddle")?;
+        self.span_mm().within("pillars_mm", 5.0, 5000.0, "mm apart", "two pillars stand apart")?;
+        Ok(())
+    }
+
+    fn span_mm(&self) -> f64 {
+        let [near, far] = self.pillars_mm;
+        (far[0] - near[0]).hypot(far[1] - near[1])
+    }
+
+    /// The rotor's weight on each pillar, N.
+    fn weights_n(&self) -> [f64; 2] {
+        [self.first_share, 1.0 - self.first_share].map(|s| s * self.rotor_kg * STANDARD_GRAVITY)
+    }
+
+    fn press(&self, forces: [f64; 2]) -> [Pressed; 2] {
+        [0, 1].map(|i| Pressed { at_mm: self.pillars_mm[i], force_n: forces[i] })
+    }
+
+    /// What the rotor alone does under the pillars; lean of the saddles, µrad; tilt of the line through both, mm/m.
+    fn by_rotor(&self, along: usize) -> Result<([Fallen; 2], f64, f64), Fault> {
+        let light = Plate { density_kg_m3: 0.0, ..self.plate };
+        let laid_in = light.bend_on(&self.feet_mm, &self.press(self.weights_n()), along).map_err(on_pillars)?;
+        let by_rotor = self.pillars_mm.map(|p| laid_in.at(p));
+        let (lean, tilt) = self.lean(&by_rotor, self.span_mm());
+        Ok((by_rotor, lean, tilt))
+    }
+
+    /// How it stands, its mass, and its mass centre in plan.
+    fn stood(&self) -> Result<(Stood, f64, Plan), Fault> {
+        let (feet, mass, centre, height) = self.body(self.pillar_kg, self.rotor_kg, self.first_share, self.axis_height_mm)?;
+        let stood = feet.standing(centre, mass * STANDARD_GRAVITY, height)?;
+        if !stood.is_stable() {
+            let why = "the mass centre lies outside the feet: it tips over; set the feet wider, or the pillars further in";
+            return Err(Fault::new("feet_mm", format!("a margin of {:.1} mm", stood.margin_mm), "a margin above 0 mm", why));
+        }
+        Ok((stood, mass, centre))
     }
 
     /// Lean of the saddles against the line through both (the worse, µrad), and tilt of that line, mm/m.
@@ -158,7 +176,8 @@ impl Standing {
 
     /// Bounce and both rockings of the rigid stand on its contacts, Hz. The feet do not slide, so it rocks about the plane of their tips;
     /// the rotor is counted as if it did not float.
-    fn frequencies(&self, mass: f64, centre: Plan, contacts: &[Contact; 3], pillar: f64, rotor: f64) -> [f64; 3] {
+    fn frequencies(&self, mass: f64, centre: Plan, contacts: &[Contact; 3]) -> [f64; 3] {
+        let (pillar, rotor) = (self.pillar_kg, self.rotor_kg);
         let mut k = Matrix3::zeros();
         for (foot, contact) in self.feet_mm.iter().zip(contacts) {
             // Fall of a foot: z + y·θx − x·θy from the mass centre; N/m and m.
@@ -196,17 +215,27 @@ impl Standing {
     }
 }
 
+/// The plate's loads are the pillars here.
+fn on_pillars(f: Fault) -> Fault {
+    if f.field.starts_with("loads[") {
+        Fault { field: f.field.replacen("loads[", "pillars_mm[", 1).replacen(".at_mm", "", 1), ..f }
+    } else {
+        f
+    }
+}
+
 /// Distance between the pair of feet at which the pillars lean least under the rotor, mm, and that lean, µrad.
 ///
-/// The pair is the two feet that lie furthest apart; they are moved alike about their middle along their own line, in 24 steps as far as the
+/// The pair is the two feet that lie furthest apart; they are moved alike about their middle along their own line, in 16 steps as far as the
 /// plate reaches, and a spread counts only while the tipping margin stays above `least_margin_mm`.
 ///
 /// # Errors
 /// As [`Standing::footed`]; for `least_margin_mm` where no spread keeps it.
 pub fn best_spread(stand: &Standing, least_margin_mm: f64) -> Result<(f64, f64), Fault> {
-    const STEPS: u32 = 24;
+    const STEPS: u32 = 16;
     let wanted = least_margin_mm.within("least_margin_mm", 0.1, 2000.0, "mm", "distance of the mass centre from tipping that must stay")?;
-    stand.footed()?;
+    stand.check()?;
+    stand.stood()?;
     let feet = stand.feet_mm;
     let apart = |i: usize, k: usize| (feet[i][0] - feet[k][0]).hypot(feet[i][1] - feet[k][1]);
     let (i, k) = [(0, 1), (1, 2), (0, 2)].into_iter().max_by(|a, b| apart(a.0, a.1).total_cmp(&apart(b.0, b.1))).unwrap_or((0, 1));
@@ -221,10 +250,10 @@ pub fn best_spread(stand: &Standing, least_margin_mm: f64) -> Result<(f64, f64),
         moved.feet_mm[i] = [0, 1].map(|d| middle[d] - 0.5 * spread * way[d]);
         moved.feet_mm[k] = [0, 1].map(|d| middle[d] + 0.5 * spread * way[d]);
         // A spread that leaves the plate, or tips, is none.
-        let Ok(footed) = moved.footed() else { continue };
-        most_margin = most_margin.max(footed.stood.margin_mm);
-        if footed.stood.margin_mm >= wanted && best.is_none_or(|b| footed.saddle_lean_urad < b.1) {
-            best = Some((spread, footed.saddle_lean_urad));
+        let (Ok((stood, ..)), Ok((_, lean, _))) = (moved.stood(), moved.by_rotor(super::ALONG_COMPARED)) else { continue };
+        most_margin = most_margin.max(stood.margin_mm);
+        if stood.margin_mm >= wanted && best.is_none_or(|b| lean < b.1) {
+            best = Some((spread, lean));
         }
     }
     best.ok_or_else(|| {

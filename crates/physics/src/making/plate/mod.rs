@@ -19,6 +19,8 @@ use element::Element;
 
 /// Elements along the longer side. Falls are then within half a per cent of those of a mesh twice as fine.
 const ALONG: usize = 40;
+/// The same while places for the feet are compared: a few per cent are enough there.
+const ALONG_COMPARED: usize = 20;
 
 /// A rectangular plate; places on it in mm from a corner.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -74,10 +76,10 @@ struct Mesh {
 }
 
 impl Mesh {
-    fn of(plate: &Plate) -> Self {
+    fn of(plate: &Plate, along: usize) -> Self {
         let sides = [plate.length_mm, plate.width_mm];
         let longest = sides[0].max(sides[1]);
-        let n = sides.map(|s| ((ALONG as f64 * s / longest).round() as usize).max(8));
+        let n = sides.map(|s| ((along as f64 * s / longest).round() as usize).max(8));
         Self { n, size: [sides[0] / n[0] as f64, sides[1] / n[1] as f64], y_first: sides[1] <= sides[0] }
     }
 
@@ -138,17 +140,22 @@ impl Plate {
     /// # Errors
     /// A [`Fault`] for a plate out of range, or a foot or force that is not on it.
     pub fn bend(&self, feet: &[Plan; 3], loads: &[Pressed]) -> Result<BentPlate, Fault> {
+        self.bend_on(feet, loads, ALONG)
+    }
+
+    /// The same on a mesh of so many elements along the longer side.
+    fn bend_on(&self, feet: &[Plan; 3], loads: &[Pressed], along: usize) -> Result<BentPlate, Fault> {
         self.check()?;
         for (i, foot) in feet.iter().enumerate() {
             self.on_it(&format!("feet_mm[{i}]"), *foot)?;
         }
         // The feet must span a triangle: asked of the room that knows.
-        crate::stand::feet::Feet::new(*feet)?;
+        crate::stand::feet::Feet::new(*feet).map_err(|f| Fault { field: f.field.replacen("feet", "feet_mm", 1), ..f })?;
         for (i, load) in loads.iter().enumerate() {
             self.on_it(&format!("loads[{i}].at_mm"), load.at_mm)?;
             load.force_n.within(&format!("loads[{i}].force_n"), 0.0, 1e5, "N", "force on the plate")?;
         }
-        let mesh = Mesh::of(self);
+        let mesh = Mesh::of(self, along);
         let element = Element::new(mesh.size, self.poisson);
         let d = self.stiffness_n_mm();
         let profile = profile(&mesh);
