@@ -133,6 +133,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("parts", "Every part of a stand with dimensions, limits, material and mass, and the list of parts.", crate::parts::PartsIn => crate::parts::PartsOut, crate::parts::parts, crate::parts::example),
         entry!("once-per-turn", "The once-per-turn part of a recording of vibration, with its uncertainty.", crate::once_per_turn::OncePerTurnIn => crate::once_per_turn::OncePerTurnOut, crate::once_per_turn::once_per_turn, crate::once_per_turn::example),
         entry!("trim", "Unbalance that is left on the spindle, from readings of vibration in several runs, and where the weights go.", crate::trim::TrimIn => crate::trim::TrimOut, crate::trim::trim, crate::trim::example),
+        entry!("retention", "Force of the air on each part, what holds it, and the walls of the pillar.", crate::retention::RetentionIn => crate::retention::RetentionOut, crate::retention::retention, crate::retention::example),
+        entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
     ];
     LIST
 }

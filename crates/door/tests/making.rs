@@ -1,4 +1,4 @@
-//! Fits, glands and threads through the door: what they answer, and what they refuse by name.
+//! Fits, glands, threads, retention and the plate through the door: what they answer, and what they refuse by name.
 
 use rstest::rstest;
 use serde_json::{Value, json};
@@ -109,4 +109,61 @@ fn a_thread_tells_what_gives_way_first() {
     let weak = weak.unwrap();
     assert_eq!(weak["strength"]["first"], "the thread of the hole");
     assert!(weak["cautions"].as_array().unwrap().len() >= 3, "{weak}");
+}
+
+#[test]
+fn a_saddle_held_by_friction_alone_is_refused_whatever_the_factor() {
+    // Case eject-hold-40: the screws alone would hold with a factor of 2.387.
+    let out = run("retention", (find("retention").unwrap().example)()).unwrap();
+    assert!((out["force_n"].as_f64().unwrap() - 753.98).abs() < 0.02);
+    assert!((out["friction_factor"].as_f64().unwrap() - 2.387).abs() < 0.002);
+    assert!(out["stop_factor"].as_f64().unwrap() > 2.0);
+    let fault = run("retention", with("retention", json!({"stop": null}))).unwrap_err();
+    assert_eq!(fault.field, "stop");
+    assert!(fault.why.contains("friction alone never") && fault.allowed.contains("cap"), "{fault}");
+}
+
+#[rstest]
+#[case::weak_stop("/stop/engagement_mm", json!(0.1), "stop")]
+#[case::port_flat_too_thin("/pillar/flat_from_axis_mm", json!(27.5), "pillar.flat_from_axis_mm")]
+#[case::bore_meets_the_foots_hole("/pillar/bore_depth_mm", json!(85), "pillar.bore_depth_mm")]
+#[case::holes_meet("/holes/1/to_mm", json!([0, 0, 45]), "holes[1]")]
+#[case::holes_too_near("/holes/3/from_mm", json!([23.5, 0, 98]), "holes[3]")]
+#[case::overtightened("/screws/torque_n_m", json!(20), "screws.torque_n_m")]
+#[case::no_such_thread("/screws/thread", json!("M7"), "screws.thread")]
+#[case::no_such_port("/pillar/port", json!("G1"), "pillar.port")]
+#[case::no_such_material("/pillar/material", json!("chalk"), "pillar.material")]
+#[case::port_nowhere("/pillar/port_height_mm", json!(null), "pillar.port_height_mm")]
+#[case::bar_for_psi("/supply_bar", json!(87), "supply_bar")]
+fn what_air_would_push_out_is_named(#[case] pointer: &str, #[case] value: Value, #[case] field: &str) {
+    let mut input = (find("retention").unwrap().example)();
+    *input.pointer_mut(pointer).expect("a field of the example") = value;
+    let fault = run("retention", input).unwrap_err();
+    assert_eq!(fault.field, field, "{fault}");
+    assert!(!fault.allowed.is_empty() && !fault.why.is_empty());
+}
+
+#[test]
+fn a_soft_flat_dents_and_a_button_does_not() {
+    let on = |m: &str| run("plate", with("plate", json!({"stands_on": m, "rotor_kg": 40}))).unwrap();
+    let (alu, button, stone) = (on("EN AW-6082-T6"), on("100Cr6"), on("granite"));
+    assert_eq!(alu["feet"][0]["stands"], "dents");
+    assert!(alu["cautions"].to_string().contains("hardened button"));
+    assert_eq!(button["feet"][0]["stands"], "elastic");
+    assert_eq!(stone["feet"][0]["stands"], "brittle");
+    // A softer contact shakes lower.
+    assert!(alu["frequencies_hz"][0].as_f64() < button["frequencies_hz"][0].as_f64());
+}
+
+#[rstest]
+#[case::tips(json!({"feet_mm": [[20, 20], [300, 20], [160, 70]]}), "feet_mm")]
+#[case::feet_in_a_line(json!({"feet_mm": [[20, 20], [300, 20], [160, 20]]}), "feet_mm")]
+#[case::pillar_off_the_plate(json!({"pillars_mm": [[160, 35], [160, 200]]}), "pillars_mm[1][1]")]
+#[case::foot_off_the_plate(json!({"feet_mm": [[-20, 20], [300, 20], [160, 160]]}), "feet_mm[0][0]")]
+#[case::inch_for_mm(json!({"thickness_mm": 0.98}), "thickness_mm")]
+#[case::a_block_and_no_plate(json!({"thickness_mm": 90}), "thickness_mm")]
+#[case::no_such_material(json!({"material": "cheese"}), "material")]
+fn a_plate_that_can_not_be_is_a_fault_that_names_what_to_change(#[case] change: Value, #[case] field: &str) {
+    let fault = run("plate", with("plate", change)).unwrap_err();
+    assert_eq!(fault.field, field, "{fault}");
 }

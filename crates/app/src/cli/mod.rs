@@ -71,6 +71,10 @@ enum Command {
     Thread(making::ThreadArgs),
     /// An O-ring groove of a saddle at the worst of all tolerances.
     Gland(making::GlandArgs),
+    /// Force of the air on the saddle in a file, what holds it, and the walls of its pillar.
+    Retention(bench::FileArgs),
+    /// Sag and lean of the base plate in a file, its feet, and how it shakes.
+    Plate(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -122,6 +126,8 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Fit(args) => answer("fit", args.input(), json),
         Command::Thread(args) => answer("thread", args.input(), json),
         Command::Gland(args) => answer("gland", args.input()?, json),
+        Command::Retention(args) => answer("retention", args.input()?, json),
+        Command::Plate(args) => answer("plate", args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

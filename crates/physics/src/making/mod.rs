@@ -5,6 +5,11 @@
 pub mod fit;
 pub mod general;
 pub mod gland;
+pub mod hertz;
+pub mod holes;
 pub mod material;
 pub mod parts;
+pub mod plate;
+pub mod retention;
+pub mod seat;
 pub mod thread;
