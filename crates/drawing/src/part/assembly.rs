@@ -35,7 +35,10 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
             view.rectangle(LineKind::Outline, [x - flats, from], [x + flats, to]);
             view.path(LineKind::Outline, &[[x - thread, to], [x - thread, clear]]);
             view.path(LineKind::Outline, &[[x + thread, to], [x + thread, clear]]);
-            view.path(LineKind::Outline, &[[x - thread, from], [x - thread, 2.0], [x - 2.0, 0.0], [x + 2.0, 0.0], [x + thread, 2.0], [x + thread, from]]);
+            view.path(
+                LineKind::Outline,
+                &[[x - thread, from], [x - thread, 2.0], [x - 2.0, 0.0], [x + 2.0, 0.0], [x + thread, 2.0], [x + thread, from]],
+            );
         }
     };
     let balloon = |view: &mut View, key: &str, side: Side, target: Point| {
@@ -74,7 +77,10 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
     ys.dedup();
     feet(&mut side, &ys);
     let film = d.sizes.saddle_length_mm / 2.0;
-    let ends = [f64::midpoint(first[1], second[1]) - d.sizes.arbor_length_mm / 2.0, f64::midpoint(first[1], second[1]) + d.sizes.arbor_length_mm / 2.0];
+    let ends = [
+        f64::midpoint(first[1], second[1]) - d.sizes.arbor_length_mm / 2.0,
+        f64::midpoint(first[1], second[1]) + d.sizes.arbor_length_mm / 2.0,
+    ];
     for (y, out) in [(first[1], -1.0), (second[1], 1.0)] {
         side.rectangle(LineKind::Outline, [y - half, top], [y + half, pillar]);
         side.rectangle(LineKind::Outline, [y - half, pillar], [y + half, collar]);
@@ -91,11 +97,7 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
         );
         let [_, guide, tall] = d.guide_mm;
         let near = y + out * film;
-        side.rectangle(
-            LineKind::Outline,
-            [near.min(near + out * guide), collar],
-            [near.max(near + out * guide), collar + tall],
-        );
+        side.rectangle(LineKind::Outline, [near.min(near + out * guide), collar], [near.max(near + out * guide), collar + tall]);
         // The stop screw, from the arm to the arbor's end.
         let end = if out < 0.0 { ends[0] } else { ends[1] };
         let head = outer + out * 6.0;
@@ -120,7 +122,7 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
                 Some(s) => format!("{}, {}", p.material, s.says),
                 None => p.material.clone(),
             };
-            vec![p.item.to_string(), p.quantity.to_string(), fitted(&p.name, 52.0, SMALL), fitted(&what, 104.0, SMALL)]
+            vec![p.item.to_string(), p.quantity.to_string(), fitted(&p.name, 50.0, SMALL), fitted(&what, 92.0, SMALL)]
         })
         .collect();
     let line = |what: &str| format!("{what} within {} µm of one line.", size((0.2 * d.sizes.radial_clearance_um).max(0.5)));
@@ -139,7 +141,10 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
         tables: vec![Table { heads: vec!["no.", "pieces", "part", "material and stock, or what to buy"], rows }],
         notes: vec![
             line("Set the saddles with the arbor laid in: axes of both bores"),
-            format!("Clamp the necks, then open the air. The air lifts each saddle with {:.0} N: all collar screws in.", d.force_on_saddle_n()),
+            format!(
+                "Clamp the necks, then open the air. The air lifts each saddle with {:.0} N: all collar screws in.",
+                d.force_on_saddle_n()
+            ),
             "Set each stop screw to leave 0.2 mm to the arbor's end; lock it.".to_owned(),
         ],
         told: Vec::new(),

@@ -35,9 +35,9 @@ fn holes_in(part: &Part, face: Face, view: &mut View, at: fn([f64; 3]) -> Point)
 }
 
 fn hole<'a>(part: &'a Part, feature: &str) -> Result<&'a Hole, Fault> {
-    part.feature(feature)
-        .and_then(|f| f.hole.as_ref())
-        .ok_or_else(|| Fault::new("drawing", format!("{}: {feature}", part.key), "holes of the part", "the drawing asks for what the part lacks"))
+    part.feature(feature).and_then(|f| f.hole.as_ref()).ok_or_else(|| {
+        Fault::new("drawing", format!("{}: {feature}", part.key), "holes of the part", "the drawing asks for what the part lacks")
+    })
 }
 
 fn in_plan(p: [f64; 3]) -> Point {
@@ -53,7 +53,7 @@ pub(super) fn plate(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     let mut front = View::new(From::Front);
     front.rectangle(LineKind::Outline, [0.0, -t], [l, 0.0]);
     front.length(part, "body", "thickness", Side::Left, 0.0)?;
-    front.callout(part, "top", Side::Right, [l * 0.97, 0.0], vec![], &[])?;
+    front.callout(part, "top", Side::Top, [l * 0.7, 0.0], vec![], &[])?;
     let mut above = View::new(From::Above);
     above.rectangle(LineKind::Outline, [0.0, 0.0], [l, w]);
     above.datum_corner = Some([0.0, 0.0]);
@@ -84,7 +84,8 @@ pub(super) fn pillar(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     front.length(part, "body", "width", Side::Bottom, 0.0)?;
 
     let mut section = View::new(From::Right).labelled("cut in the middle");
-    let wall = [[-half, 0.0], [half, 0.0], [half, h], [open, h], [r, h - lead], [r, floor], [-r, floor], [-r, h - lead], [-open, h], [-half, h]];
+    let wall =
+        [[-half, 0.0], [half, 0.0], [half, h], [open, h], [r, h - lead], [r, floor], [-r, floor], [-r, h - lead], [-open, h], [-half, h]];
     section.closed(LineKind::Outline, &wall);
     let mut cut = vec![wall.to_vec()];
     let screws = hole(part, "stop_screws")?;
@@ -221,7 +222,11 @@ pub(super) fn end_stop(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     front.length(part, "body", "width", Side::Bottom, 0.0)?;
 
     let mut right = View::new(From::Right);
-    let outline: &[Point] = if foot < h { &[[0.0, 0.0], [t, 0.0], [t, foot], [arm, foot], [arm, h], [0.0, h]] } else { &[[0.0, 0.0], [t, 0.0], [t, h], [0.0, h]] };
+    let outline: &[Point] = if foot < h {
+        &[[0.0, 0.0], [t, 0.0], [t, foot], [arm, foot], [arm, h], [0.0, h]]
+    } else {
+        &[[0.0, 0.0], [t, 0.0], [t, h], [0.0, h]]
+    };
     right.closed(LineKind::Outline, outline);
     for f in ["screws", "stop_screw"] {
         let holes = hole(part, f)?;

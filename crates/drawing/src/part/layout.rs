@@ -6,7 +6,7 @@
 use super::entity::{Anchor, Entity, Extent, LineKind, Point};
 use super::symbols::{Piece, arrow, stack_extent};
 use super::text::{LIMIT, SMALL, Written, width_mm};
-use super::view::{Dim, Side, View};
+use super::view::{Callout, Dim, Side, View};
 
 /// A view on paper, about its own origin.
 pub(super) struct Laid {
@@ -42,8 +42,13 @@ pub(super) fn lay_out(view: &View, scale: f64) -> Laid {
         let dims: Vec<&Dim> = view.dims.iter().filter(|d| d.side == side).collect();
         depth[k] = lanes(side, &dims, outline, scale, &mut out);
     }
+    // Dimensions above the view may reach out to its side: callouts then stay below them.
+    let ceiling = outline.high[1] + if depth[0] > 0.0 { 4.0 } else { 14.0 };
     for (side, depth) in [(Side::Left, depth[2]), (Side::Right, depth[3])] {
-        callouts(view, side, outline, depth, scale, &mut out);
+        callouts(view, side, outline, depth, ceiling, scale, &mut out);
+    }
+    for (side, depth) in [(Side::Top, depth[0]), (Side::Bottom, depth[1])] {
+        upright_callouts(view, side, outline, depth, scale, &mut out);
     }
     tags(view, scale, &mut out);
     extent = out.iter().fold(extent, |x, e| x.join(e.extent()));
@@ -70,8 +75,9 @@ fn place(side: Side, outline: Extent, along: f64, out: f64) -> Point {
 #[derive(Clone, Copy)]
 enum Stand {
     Between(f64),
-    After,
-    Before,
+    /// Beyond the far end, and so much farther.
+    After(f64),
+    Before(f64),
 }
 
 struct Set<'a> {
@@ -101,8 +107,8 @@ fn candidate<'a>(dim: &'a Dim, lane: usize, span: [f64; 2], stand: Stand) -> Opt
             let middle = f64::midpoint(span[0], span[1]) + shift * slack;
             ([middle - width / 2.0, middle + width / 2.0], false)
         }
-        Stand::After => ([span[1] + ARROW + 1.5, span[1] + ARROW + 1.5 + width], true),
-        Stand::Before => ([span[0] - ARROW - 1.5 - width, span[0] - ARROW - 1.5], true),
+        Stand::After(by) => ([span[1] + ARROW + 1.5 + by, span[1] + ARROW + 1.5 + by + width], true),
+        Stand::Before(by) => ([span[0] - ARROW - 1.5 - by - width, span[0] - ARROW - 1.5 - by], true),
     };
     let tail = if outside { ARROW + 1.5 } else { 0.0 };
     let takes = [text[0].min(span[0] - tail), text[1].max(span[1] + tail)];
@@ -127,16 +133,18 @@ fn lanes(side: Side, dims: &[&Dim], outline: Extent, scale: f64, out: &mut Vec<E
     let mut order: Vec<&Dim> = dims.to_vec();
     let length = |d: &Dim| (d.span[1] - d.span[0]).abs();
     order.sort_by(|a, b| length(a).total_cmp(&length(b)).then(a.span[0].total_cmp(&b.span[0])).then(a.id.cmp(&b.id)));
+    let ends = |d: &Dim| [d.span[0].min(d.span[1]) * scale, d.span[0].max(d.span[1]) * scale];
+    let mut stands: Vec<Stand> = [0.0, 0.7, -0.7, 0.35, -0.35].map(Stand::Between).to_vec();
+    stands.extend((0..16).flat_map(|k| [Stand::After(3.0 * f64::from(k)), Stand::Before(3.0 * f64::from(k))]));
     let mut set: Vec<Set<'_>> = Vec::new();
-    for dim in order {
-        let (low, high) = (dim.span[0].min(dim.span[1]) * scale, dim.span[0].max(dim.span[1]) * scale);
-        let stands =
-            [Stand::Between(0.0), Stand::Between(0.7), Stand::Between(-0.7), Stand::Between(0.35), Stand::Between(-0.35), Stand::After, Stand::Before];
-        let found = (0..24).find_map(|lane| {
-            stands.iter().filter_map(|s| candidate(dim, lane, [low, high], *s)).find(|c| free(c, &set))
-        });
-        // Twenty-four lanes always suffice: a lane of its own is free but for texts that its extension lines pass, and those shift.
-        if let Some(found) = found.or_else(|| candidate(dim, 24, [low, high], Stand::After)) {
+    for (k, dim) in order.iter().enumerate() {
+        // Those still to come will stand farther out, and their extension lines pass by here.
+        let passing: Vec<f64> = order[k + 1..].iter().flat_map(|d| ends(d)).collect();
+        let clear = |c: &Set<'_>| passing.iter().all(|p| !overlap([*p, *p], c.text, 0.6));
+        let found =
+            (0..24).find_map(|lane| stands.iter().filter_map(|s| candidate(dim, lane, ends(dim), *s)).find(|c| clear(c) && free(c, &set)));
+        // In a lane of its own far enough along, nothing can be in the way; this is for views of dozens of dimensions.
+        if let Some(found) = found.or_else(|| candidate(dim, 24, ends(dim), Stand::After(0.0))) {
             set.push(found);
         }
     }
@@ -199,58 +207,135 @@ fn write(text: &Written, start: Point, upwards: bool, out: &mut Vec<Entity>) {
     };
     let main = width_mm(&text.main, SMALL);
     match &text.limits {
-        None => put(0.0, 1.0, SMALL, &text.main),
+        None => put(0.0, 1.3, SMALL, &text.main),
         Some([upper, lower]) => {
-            put(0.0, 1.6, SMALL, &text.main);
-            put(main + 0.8, 3.5, LIMIT, upper);
-            put(main + 0.8, 0.9, LIMIT, lower);
+            put(0.0, 1.8, SMALL, &text.main);
+            put(main + 0.8, 3.8, LIMIT, upper);
+            put(main + 0.8, 1.1, LIMIT, lower);
         }
     }
 }
 
-/// Callouts of one side in a column, in the order of their targets, none on another.
-fn callouts(view: &View, side: Side, outline: Extent, depth: f64, scale: f64, out: &mut Vec<Entity>) {
+/// Callouts at the left or right in a column, in the order of their targets, none on another.
+fn callouts(view: &View, side: Side, outline: Extent, depth: f64, ceiling: f64, scale: f64, out: &mut Vec<Entity>) {
     let mut list: Vec<_> = view.callouts.iter().filter(|c| c.side == side).collect();
     list.sort_by(|a, b| b.target[1].total_cmp(&a.target[1]).then(a.target[0].total_cmp(&b.target[0])));
-    let heights: Vec<f64> = list.iter().map(|c| c.pieces.iter().map(Piece::height_mm).sum()).collect();
-    // From the top down; then all up by half of what the last was pushed below its target.
+    let sense = if side == Side::Right { 1.0 } else { -1.0 };
+    let edge = if side == Side::Right { outline.high[0] + depth + 9.0 } else { outline.low[0] - depth - 9.0 };
+    let elbow = edge - sense * 4.0;
+    // Targets that lie at different depths can make leaders cross: such a pair changes places.
+    let mut tops = column(&list, ceiling, scale);
+    for _ in 0..2 * list.len() {
+        let before = crossings(&list, &tops, elbow, scale);
+        if before == 0 {
+            break;
+        }
+        let pairs = (0..list.len()).flat_map(|i| (i + 1..list.len()).map(move |j| (i, j)));
+        let better = pairs
+            .filter_map(|(i, j)| {
+                let mut other = list.clone();
+                other.swap(i, j);
+                let tops = column(&other, ceiling, scale);
+                let left = crossings(&other, &tops, elbow, scale);
+                (left < before).then_some((left, other, tops))
+            })
+            .min_by_key(|b| b.0);
+        let Some((_, other, moved)) = better else { break };
+        (list, tops) = (other, moved);
+    }
+    for (k, c) in list.iter().enumerate() {
+        let width = stack_extent(&c.pieces, [0.0, 0.0]).high[0];
+        let left = if side == Side::Right { edge } else { edge - width };
+        let meet = stack(&c.pieces, [left, tops[k]], out);
+        let elbow = [elbow, meet];
+        out.push(Entity::line(elbow, [edge + sense * under(c), meet], LineKind::Dimension));
+        leader(c, elbow, scale, out);
+    }
+}
+
+/// Upper edges of callouts in a column, from the top down, none on another; then all up by half of what the last was pushed below its
+/// target.
+fn column(list: &[&Callout], ceiling: f64, scale: f64) -> Vec<f64> {
     let mut tops: Vec<f64> = Vec::new();
     for (k, c) in list.iter().enumerate() {
-        let wish = c.target[1] * scale + heights[k] / 2.0;
-        let below = tops.last().map_or(f64::INFINITY, |t| t - heights[k - 1] - 3.0);
+        let wish = (c.target[1] * scale + height(c) / 2.0).min(ceiling);
+        let below = tops.last().map_or(f64::INFINITY, |t| t - height(list[k - 1]) - 3.0);
         tops.push(wish.min(below));
     }
-    let pushed = list.iter().zip(&tops).zip(&heights).map(|((c, t), h)| c.target[1] * scale + h / 2.0 - t).fold(0.0, f64::max);
-    let first_wish = tops.first().copied().unwrap_or_default();
-    let lift = (pushed / 2.0).min((outline.high[1] + 12.0 - first_wish).max(0.0));
-    for (k, c) in list.iter().enumerate() {
-        let top = tops[k] + lift;
-        let bottom = top - heights[k];
+    let pushed = list.iter().zip(&tops).map(|(c, t)| c.target[1] * scale + height(c) / 2.0 - t).fold(0.0, f64::max);
+    let lift = (pushed / 2.0).min(ceiling - tops.first().copied().unwrap_or(ceiling));
+    tops.iter().map(|t| t + lift).collect()
+}
+
+/// How many pairs of leaders cross.
+fn crossings(list: &[&Callout], tops: &[f64], elbow: f64, scale: f64) -> usize {
+    let lines: Vec<[Point; 2]> = list
+        .iter()
+        .zip(tops)
+        .map(|(c, top)| {
+            let first = c.pieces.first().map_or(0.0, |p| p.height_mm() - p.middle_mm());
+            [c.target.map(|v| v * scale), [elbow, top - first]]
+        })
+        .collect();
+    let turn = |a: Point, b: Point, c: Point| (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    let cross = |[a, b]: [Point; 2], [c, d]: [Point; 2]| turn(a, b, c) * turn(a, b, d) < 0.0 && turn(c, d, a) * turn(c, d, b) < 0.0;
+    (0..lines.len()).map(|i| lines[i + 1..].iter().filter(|l| cross(lines[i], **l)).count()).sum()
+}
+
+/// Callouts above or below the view, side by side in the order of their targets.
+fn upright_callouts(view: &View, side: Side, outline: Extent, depth: f64, scale: f64, out: &mut Vec<Entity>) {
+    let mut list: Vec<_> = view.callouts.iter().filter(|c| c.side == side).collect();
+    list.sort_by(|a, b| a.target[0].total_cmp(&b.target[0]));
+    let mut from = f64::NEG_INFINITY;
+    for c in list {
         let width = stack_extent(&c.pieces, [0.0, 0.0]).high[0];
-        let sense = if side == Side::Right { 1.0 } else { -1.0 };
-        let edge = if side == Side::Right { outline.high[0] + depth + 9.0 } else { outline.low[0] - depth - 9.0 };
-        let left = if side == Side::Right { edge } else { edge - width };
-        let target = c.target.map(|v| v * scale);
-        let mut y = top;
-        let mut meet = f64::midpoint(top, bottom);
-        for (j, piece) in c.pieces.iter().enumerate() {
-            y -= piece.height_mm();
-            let hangs = matches!(piece, Piece::Datum(_)) && c.pieces[..j].iter().any(|p| matches!(p, Piece::Frame(_)));
-            piece.draw([left, y], hangs, out);
-            if j == 0 {
-                meet = y + piece.middle_mm();
-            }
+        // Beside the leader, so that it meets the first piece from the left.
+        let left = (c.target[0] * scale + 5.0).min(outline.high[0] - width).max(from);
+        let top = if side == Side::Top { outline.high[1] + depth + 4.0 + height(c) } else { outline.low[1] - depth - 4.0 };
+        let meet = stack(&c.pieces, [left, top], out);
+        let elbow = [left - 4.0, meet];
+        out.push(Entity::line(elbow, [left + under(c), meet], LineKind::Dimension));
+        leader(c, elbow, scale, out);
+        from = left + width + 8.0;
+    }
+}
+
+fn height(c: &Callout) -> f64 {
+    c.pieces.iter().map(Piece::height_mm).sum()
+}
+
+/// How far a leader runs under its first piece: a texture symbol stands on it.
+fn under(c: &Callout) -> f64 {
+    match c.pieces.first() {
+        Some(Piece::Texture(_)) => 3.6,
+        Some(Piece::Text(_)) => -0.8,
+        _ => 0.0,
+    }
+}
+
+/// Draw pieces one below the other from an upper left corner; gives the height at which the leader meets the first.
+fn stack(pieces: &[Piece], [left, top]: Point, out: &mut Vec<Entity>) -> f64 {
+    let mut y = top;
+    let mut meet = top;
+    for (j, piece) in pieces.iter().enumerate() {
+        y -= piece.height_mm();
+        let hangs = matches!(piece, Piece::Datum(_)) && pieces[..j].iter().any(|p| matches!(p, Piece::Frame(_)));
+        piece.draw([left, y], hangs, out);
+        if j == 0 {
+            meet = y + piece.middle_mm();
         }
-        let lead = if matches!(c.pieces.first(), Some(Piece::Balloon(_))) { edge } else { edge - sense * 0.8 };
-        let elbow = [edge - sense * 4.0, meet];
-        out.push(Entity::line(elbow, [lead, meet], LineKind::Dimension));
-        out.push(Entity::line(target, elbow, LineKind::Dimension));
-        let only_datum = c.pieces.iter().any(|p| matches!(p, Piece::Datum(_))) && !c.pieces.iter().any(|p| matches!(p, Piece::Frame(_)));
-        out.push(arrow(target, [target[0] - elbow[0], target[1] - elbow[1]], ARROW));
-        if only_datum {
-            // ISO 5459: a filled triangle on the face in place of an arrow.
-            out.push(wide_foot(target, elbow));
-        }
+    }
+    meet
+}
+
+fn leader(c: &Callout, elbow: Point, scale: f64, out: &mut Vec<Entity>) {
+    let target = c.target.map(|v| v * scale);
+    out.push(Entity::line(target, elbow, LineKind::Dimension));
+    out.push(arrow(target, [target[0] - elbow[0], target[1] - elbow[1]], ARROW));
+    let has = |wanted: fn(&Piece) -> bool| c.pieces.iter().any(wanted);
+    if has(|p| matches!(p, Piece::Datum(_))) && !has(|p| matches!(p, Piece::Frame(_))) {
+        // ISO 5459: a filled triangle on the face in place of an arrow.
+        out.push(wide_foot(target, elbow));
     }
 }
 
@@ -269,7 +354,7 @@ fn tags(view: &View, scale: f64, out: &mut Vec<Entity>) {
         let centre = tag.at.map(|v| v * scale);
         let width = width_mm(&tag.text, SMALL);
         let mut places = Vec::new();
-        for ring in [0.6, 2.0, 3.5, 5.5, 8.0] {
+        for ring in [0.6, 2.0, 3.5, 5.5, 8.0, 11.0, 15.0] {
             for step in [1, 7, 3, 5, 0, 4, 2, 6] {
                 let a = f64::from(step) * std::f64::consts::FRAC_PI_4;
                 let r = tag.radius * scale + ring;

@@ -102,7 +102,12 @@ pub(super) fn compose(content: Content, options: &DrawOptions) -> Result<Drawing
         fits.then_some((*scale, *words, placed, all))
     });
     let Some((scale, scale_words, placed, all)) = fits else {
-        return Err(Fault::new("page", options.page.name(), "a larger page", format!("{} fits on it at no scale of ISO 5455", content.title.name)));
+        return Err(Fault::new(
+            "page",
+            options.page.name(),
+            "a larger page",
+            format!("{} fits on it at no scale of ISO 5455", content.title.name),
+        ));
     };
     let shift = [
         f64::midpoint(area.low[0], area.high[0]) - f64::midpoint(all.low[0], all.high[0]),
@@ -122,9 +127,9 @@ pub(super) fn compose(content: Content, options: &DrawOptions) -> Result<Drawing
     let mut y = floor + notes + tables;
     let mut x = LEFT + 2.0;
     for t in &content.tables {
-        if x + t.width_mm() > w - MARGIN {
+        if x > LEFT + 2.0 && x + t.width_mm() > w - MARGIN {
             x = LEFT + 2.0;
-            y -= row_height(&content.tables, w);
+            y -= row_height(&content.tables);
         }
         t.draw([x, y], &mut entities);
         x += t.width_mm() + 4.0;
@@ -147,7 +152,7 @@ pub(super) fn compose(content: Content, options: &DrawOptions) -> Result<Drawing
     })
 }
 
-fn row_height(tables: &[Table], _width: f64) -> f64 {
+fn row_height(tables: &[Table]) -> f64 {
     tables.iter().map(Table::height_mm).fold(0.0, f64::max) + 3.0
 }
 
@@ -158,19 +163,20 @@ fn tables_height(tables: &[Table], paper: f64) -> f64 {
     }
     let (mut rows, mut x) = (1.0, LEFT + 2.0);
     for t in tables {
-        if x + t.width_mm() > paper - MARGIN {
+        if x > LEFT + 2.0 && x + t.width_mm() > paper - MARGIN {
             rows += 1.0;
             x = LEFT + 2.0;
         }
         x += t.width_mm() + 4.0;
     }
-    rows * row_height(tables, paper)
+    rows * row_height(tables)
 }
 
 /// Where each view stands, about the front view's origin.
 fn arrange(views: &[View], scale: f64, projection: Projection) -> Vec<(&View, Laid, Point)> {
     let laid: Vec<Laid> = views.iter().map(|v| lay_out(v, scale)).collect();
-    let of = |from: From| views.iter().position(|v| v.from == from).map(|k| laid[k].extent);
+    let extents: Vec<Extent> = laid.iter().map(|l| l.extent).collect();
+    let of = |from: From| views.iter().position(|v| v.from == from).map(|k| extents[k]);
     let front = of(From::Front).unwrap_or(Extent::NOTHING);
     let third = projection == Projection::ThirdAngle;
     // Across the page, then up and down from the row of the front view.
@@ -184,9 +190,14 @@ fn arrange(views: &[View], scale: f64, projection: Projection) -> Vec<(&View, La
         .map(|(v, l)| {
             let by = match v.from {
                 From::Front => [0.0, 0.0],
+                From::Apart => [0.0, under(l.extent)],
                 From::Right => [right.unwrap_or_default(), 0.0],
                 From::Above => [0.0, if third { over(l.extent) } else { under(l.extent) }],
-                From::Below => [0.0, if third { under(l.extent) } else { over(l.extent) }],
+                // Labelled, it may stand where there is room: beside the view from above (ISO 128-3, reference arrows).
+                From::Below => {
+                    let y = of(From::Above).map_or(0.0, |a| if third { over(a) } else { under(a) });
+                    [right.unwrap_or_default(), y]
+                }
             };
             (v, l, by)
         })

@@ -220,7 +220,8 @@ impl Projection {
         for radius in [small, large] {
             out.push(Entity::Circle { centre: [end, y], radius, kind: LineKind::Outline });
         }
-        for (a, b) in [([cone - half - 1.0, y], [cone + half + 1.0, y]), ([end - 4.0, y], [end + 4.0, y]), ([end, y - 4.0], [end, y + 4.0])] {
+        for (a, b) in [([cone - half - 1.0, y], [cone + half + 1.0, y]), ([end - 4.0, y], [end + 4.0, y]), ([end, y - 4.0], [end, y + 4.0])]
+        {
             out.push(Entity::line(a, b, LineKind::Axis));
         }
     }

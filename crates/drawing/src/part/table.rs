@@ -89,7 +89,8 @@ pub(super) fn hole_tables(part: &Part) -> (Vec<Table>, Vec<String>) {
         return (Vec::new(), told);
     }
     let mut tables = vec![Table { heads: vec!["hole", "face", "size", "places"], rows: sizes }];
-    for chunk in places.chunks(places.len().div_ceil(places.len().div_ceil(12))) {
+    // Six to a table, so that they stand side by side.
+    for chunk in places.chunks(places.len().div_ceil(places.len().div_ceil(6))) {
         tables.push(Table { heads: vec!["hole", "x", "y"], rows: chunk.to_vec() });
     }
     (tables, told)

@@ -34,7 +34,13 @@ pub(super) fn saddle(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     }
     front.line(LineKind::Outline, [-flat, flats], [flat, flats]);
     let start = (-below).atan2(mouth).to_degrees();
-    front.entities.push(Entity::Arc { centre: [0.0, axis], radius: r, from_deg: 180.0 - start, to_deg: 360.0 + start, kind: LineKind::Outline });
+    front.entities.push(Entity::Arc {
+        centre: [0.0, axis],
+        radius: r,
+        from_deg: 180.0 - start,
+        to_deg: 360.0 + start,
+        kind: LineKind::Outline,
+    });
     front.line(LineKind::Axis, [0.0, -3.0], [0.0, axis + 3.0]);
     front.line(LineKind::Axis, [-r - 3.0, axis], [r + 3.0, axis]);
     front.length(part, "top", "height", Side::Left, -rn)?;
@@ -43,13 +49,13 @@ pub(super) fn saddle(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     }
     front.length(part, "flats", "lower_end", Side::Left, -flat)?;
     front.length(part, "piston", "length", Side::Left, -rp)?;
-    front.length(part, "groove", "from", Side::Right, rp)?;
-    front.length(part, "groove", "width", Side::Right, rp)?;
+    front.callout(part, "piston", Side::Right, [rp, f64::midpoint(g1, p)], vec![], &[])?;
+    front.callout(part, "neck", Side::Right, [rn, f64::midpoint(p, flats)], vec![], &[])?;
     front.dim(part, "bore", "diameter", Side::Top, [-r, r], axis)?;
     front.dim(part, "neck", "diameter", Side::Top, [-rn, rn], top)?;
     front.dim(part, "piston", "diameter", Side::Bottom, [-rp, rp], 0.0)?;
 
-    let mut section = View::new(From::Right).labelled("cut in the middle");
+    let mut section = View::new(From::Apart).labelled("cut in the middle, seen from the right");
     let (gallery, zg, port) = (d.gallery_mm / 2.0, d.gallery_depth_mm, d.sizes.port_diameter_mm / 2.0);
     let floor = axis - r;
     let wall = [
@@ -82,15 +88,22 @@ pub(super) fn saddle(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     }
     section.line(LineKind::Axis, [0.0, -3.0], [0.0, top + 3.0]);
     section.length(part, "gallery", "depth", Side::Left, -gallery)?;
+    section.length(part, "groove", "from", Side::Left, -rp)?;
+    section.length(part, "groove", "width", Side::Left, -rp)?;
     section.dim(part, "gallery", "diameter", Side::Bottom, [-gallery, gallery], 0.0)?;
     section.dim(part, "flats", "across", Side::Top, [-half, half], top)?;
     let ring = vec![format!("groove {}", of(part, "groove", "diameter")), format!("corners {}", of(part, "groove", "corner_radius"))];
     section.callout(part, "groove", Side::Right, [rg, f64::midpoint(g0, g1)], ring, &["diameter", "corner_radius"])?;
-    section.callout(part, "piston", Side::Right, [rp, f64::midpoint(g1, p)], vec![], &[])?;
-    section.callout(part, "neck", Side::Right, [rn, f64::midpoint(p, flats)], vec![], &[])?;
     section.callout(part, "flats", Side::Right, [half, f64::midpoint(flats, floor)], vec![], &[])?;
     section.callout(part, "bore", Side::Right, [half * 0.6, floor], vec![], &[])?;
-    section.callout(part, "port", Side::Right, [port, zg + 0.4 * (floor - zg)], vec![format!("port {}", of(part, "port", "diameter"))], &["diameter"])?;
+    section.callout(
+        part,
+        "port",
+        Side::Right,
+        [port, zg + 0.4 * (floor - zg)],
+        vec![format!("port {}", of(part, "port", "diameter"))],
+        &["diameter"],
+    )?;
     if part.feature("pocket").is_some() {
         let says = vec![format!("pocket {} × {} deep", of(part, "pocket", "diameter"), of(part, "pocket", "depth"))];
         let edge = d.sizes.pocket_mm.map_or(0.0, |m| m[0] / 2.0);
@@ -137,18 +150,39 @@ pub(super) fn foot(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     front.line(LineKind::Outline, [1.0 - rt, l], [rt - 1.0, l]);
     front.line(LineKind::Outline, [-rt, l - 1.0], [rt, l - 1.0]);
     let half = (rt / tip).asin().to_degrees();
-    front.entities.push(Entity::Arc { centre: [0.0, tip], radius: tip, from_deg: 270.0 - half, to_deg: 270.0 + half, kind: LineKind::Outline });
+    front.entities.push(Entity::Arc {
+        centre: [0.0, tip],
+        radius: tip,
+        from_deg: 270.0 - half,
+        to_deg: 270.0 + half,
+        kind: LineKind::Outline,
+    });
     front.line(LineKind::Axis, [0.0, -3.0], [0.0, l + 3.0]);
     front.length(part, "body", "length", Side::Left, 1.0 - rt)?;
     front.length(part, "shank", "length", Side::Left, -rt)?;
     front.length(part, "hexagon", "height", Side::Left, -corner)?;
     front.dim(part, "shank", "diameter", Side::Bottom, [-rt, rt], cap)?;
-    front.callout(part, "chamfer", Side::Right, [rt - 0.5, l - 0.5], vec![format!("{} × 45°", size(nominal("chamfer", "size")))], &["size"])?;
+    front.callout(
+        part,
+        "chamfer",
+        Side::Right,
+        [rt - 0.5, l - 0.5],
+        vec![format!("{} × 45°", size(nominal("chamfer", "size")))],
+        &["size"],
+    )?;
     front.callout(part, "thread", Side::Right, [rt, f64::midpoint(to, l)], vec![format!("{}-6g", d.foot_thread)], &["thread"])?;
-    front.callout(part, "tip", Side::Right, [rt * 0.5, tip - (tip * tip - rt * rt / 4.0).sqrt()], vec![format!("S{}", of(part, "tip", "radius"))], &["radius"])?;
+    front.callout(
+        part,
+        "tip",
+        Side::Right,
+        [rt * 0.5, tip - (tip * tip - rt * rt / 4.0).sqrt()],
+        vec![format!("S{}", of(part, "tip", "radius"))],
+        &["radius"],
+    )?;
 
     let mut above = View::new(From::Above);
-    let corners: Vec<Point> = (0..6).map(|k| f64::from(k) * std::f64::consts::FRAC_PI_3).map(|a| [corner * a.cos(), corner * a.sin()]).collect();
+    let corners: Vec<Point> =
+        (0..6).map(|k| f64::from(k) * std::f64::consts::FRAC_PI_3).map(|a| [corner * a.cos(), corner * a.sin()]).collect();
     above.closed(LineKind::Outline, &corners);
     above.circle(LineKind::Outline, [0.0, 0.0], 2.0 * rt);
     above.cross([0.0, 0.0], 2.0 * corner);

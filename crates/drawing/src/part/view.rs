@@ -4,7 +4,7 @@ use super::entity::{Entity, Extent, LineKind, Point};
 use super::symbols::Piece;
 use super::text::{Written, written};
 use stillwheel_physics::Fault;
-use stillwheel_physics::making::parts::{Characteristic, Feature, Measure, Part};
+use stillwheel_physics::making::parts::{Feature, Measure, Part};
 
 /// From where a view is taken, relative to the front view.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -13,6 +13,8 @@ pub(super) enum From {
     Above,
     Below,
     Right,
+    /// A cut that stands under the front view and says so.
+    Apart,
 }
 
 /// On which side of a view something stands.
@@ -148,7 +150,15 @@ impl View {
 
     /// What is asked of a feature besides its size: texture, geometric tolerances, datum letter; `says` stands first, and `told`
     /// names the dimensions in it.
-    pub(super) fn callout(&mut self, part: &Part, feature: &str, side: Side, target: Point, says: Vec<String>, told: &[&str]) -> Result<(), Fault> {
+    pub(super) fn callout(
+        &mut self,
+        part: &Part,
+        feature: &str,
+        side: Side,
+        target: Point,
+        says: Vec<String>,
+        told: &[&str],
+    ) -> Result<(), Fault> {
         let f = part.feature(feature).ok_or_else(|| missing(part, feature, ""))?;
         let mut pieces: Vec<Piece> = says.into_iter().map(Piece::Text).collect();
         pieces.extend(asked(f));
@@ -186,17 +196,3 @@ fn missing(part: &Part, feature: &str, name: &str) -> Fault {
 pub(super) fn zone(zone_mm: f64, cylindrical: bool) -> String {
     format!("{}{}", if cylindrical { "Ø" } else { "" }, crate::scale::short(zone_mm, 4))
 }
-
-/// Characteristics that the drawing has a symbol for: all of them.
-pub(super) const SYMBOLS: [Characteristic; 10] = [
-    Characteristic::Flatness,
-    Characteristic::Roundness,
-    Characteristic::Cylindricity,
-    Characteristic::Parallelism,
-    Characteristic::Perpendicularity,
-    Characteristic::Position,
-    Characteristic::Coaxiality,
-    Characteristic::Symmetry,
-    Characteristic::RunOut,
-    Characteristic::TotalRunOut,
-];
