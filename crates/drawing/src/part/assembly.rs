@@ -61,7 +61,7 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
     front.rectangle(LineKind::Outline, [x - stop_half, stop], [x + stop_half, stop + d.stop_mm[2]]);
     front.circle(LineKind::Hidden, [x, axis], 2.0 * r);
     front.circle(LineKind::Outline, [x, axis], 6.0);
-    front.line(LineKind::Axis, [x, clear - 4.0], [x, axis + r + 12.0]);
+    front.line(LineKind::Axis, [x, clear], [x, axis + r + 12.0]);
     whole(&mut front, "axis_height", Side::Left, [0.0, axis], [xs[0], x - r]);
     whole(&mut front, "plate_length", Side::Bottom, [0.0, l], [clear, clear]);
     balloon(&mut front, "end-stop", Side::Right, [x + stop_half * 0.8, pillar - 6.0]);
@@ -87,7 +87,7 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
         for edge in [-film, film] {
             side.line(LineKind::Outline, [y + edge, collar], [y + edge, saddle]);
         }
-        side.line(LineKind::Axis, [y, clear - 4.0], [y, axis + r + 6.0]);
+        side.line(LineKind::Axis, [y, clear], [y, axis + r]);
         let [_, thick, high] = d.stop_mm;
         let (seat, outer) = (y + out * half, y + out * (half + thick));
         let arm = outer - out * d.stop_arm_mm;
@@ -107,7 +107,7 @@ pub(super) fn content(d: &Design, parts: &[Part]) -> Content {
     side.path(LineKind::Outline, &[[first[1] - film, saddle], [first[1] + film, saddle]]);
     side.path(LineKind::Outline, &[[second[1] - film, saddle], [second[1] + film, saddle]]);
     side.rectangle(LineKind::Outline, [ends[0], axis - r], [ends[1], axis + r]);
-    side.line(LineKind::Axis, [ends[0] - 10.0, axis], [ends[1] + 10.0, axis]);
+    side.line(LineKind::Axis, [ends[0], axis], [ends[1], axis]);
     whole(&mut side, "span", Side::Top, [first[1], second[1]], [axis + r, axis + r]);
     whole(&mut side, "plate_width", Side::Bottom, [0.0, w], [clear, clear]);
     balloon(&mut side, "arbor", Side::Right, [f64::midpoint(first[1], second[1]), axis + r * 0.5]);

@@ -73,12 +73,12 @@ pub(super) fn pillar(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
 
     let mut front = View::new(From::Front);
     front.rectangle(LineKind::Outline, [-half, 0.0], [half, h]);
-    front.line(LineKind::Axis, [0.0, -3.0], [0.0, h + 3.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [0.0, h]);
     holes_in(part, Face::Front, &mut front, from_front);
     for z in [port_z - port.drill_mm / 2.0, port_z + port.drill_mm / 2.0] {
         front.line(LineKind::Hidden, [-half, z], [-r, z]);
     }
-    front.line(LineKind::Axis, [-half - 3.0, port_z], [-r + 3.0, port_z]);
+    front.line(LineKind::Axis, [-half, port_z], [-r, port_z]);
     front.tag([-half / 2.0 - r / 2.0, port_z], port.drill_mm, label(port, 0));
     front.length(part, "body", "height", Side::Left, -half)?;
     front.length(part, "body", "width", Side::Bottom, 0.0)?;
@@ -101,11 +101,11 @@ pub(super) fn pillar(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
         for side in [-thread, thread] {
             section.line(LineKind::Dimension, [-half, z + side], [-half + full, z + side]);
         }
-        section.line(LineKind::Axis, [-half - 2.0, z], [tip + 2.0, z]);
+        section.line(LineKind::Axis, [-half, z], [tip, z]);
         cut.push(drilled.to_vec());
     }
     section.cut.push(cut);
-    section.line(LineKind::Axis, [0.0, -3.0], [0.0, h + 3.0]);
+    section.line(LineKind::Axis, [0.0, 0.0], [0.0, h]);
     section.line(LineKind::Outline, [-r, h - lead], [r, h - lead]);
     section.circle(LineKind::Outline, [0.0, port_z], port.drill_mm);
     section.cross([0.0, port_z], port.drill_mm);
@@ -156,11 +156,11 @@ pub(super) fn collar(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     for level in [z - thread, z + thread] {
         front.line(LineKind::Dimension, [rb, level], [half, level]);
     }
-    front.line(LineKind::Axis, [rb - 2.0, z], [half + 3.0, z]);
+    front.line(LineKind::Axis, [rb, z], [half, z]);
     front.tag([f64::midpoint(rb, half), z], 0.0, label(side, 0));
     front.tapped([0.0, z], back.drill_mm, 2.0 * thread);
     front.tag([0.0, z], 2.0 * thread, label(back, 0));
-    front.line(LineKind::Axis, [0.0, -3.0], [0.0, top + 3.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [0.0, top]);
     front.length(part, "body", "thickness", Side::Left, -half)?;
     front.length(part, "spigot", "length", Side::Left, -rs)?;
     front.dim(part, "spigot", "diameter", Side::Bottom, [-rs, rs], 0.0)?;
@@ -194,7 +194,7 @@ pub(super) fn guide(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
         for edge in [x - screws.drill_mm / 2.0, x + screws.drill_mm / 2.0] {
             front.line(LineKind::Hidden, [edge, 0.0], [edge, h]);
         }
-        front.line(LineKind::Axis, [x, -2.0], [x, h + 2.0]);
+        front.line(LineKind::Axis, [x, 0.0], [x, h]);
     }
     front.length(part, "body", "height", Side::Left, -l / 2.0)?;
     front.length(part, "body", "length", Side::Bottom, 0.0)?;
@@ -213,7 +213,7 @@ pub(super) fn end_stop(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     let mut front = View::new(From::Front);
     front.rectangle(LineKind::Outline, [-w / 2.0, 0.0], [w / 2.0, h]);
     front.datum_corner = Some([-w / 2.0, 0.0]);
-    front.line(LineKind::Axis, [0.0, -3.0], [0.0, h + 3.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [0.0, h]);
     if foot < h {
         front.line(LineKind::Hidden, [-w / 2.0, foot], [w / 2.0, foot]);
     }
@@ -234,7 +234,7 @@ pub(super) fn end_stop(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
             for edge in [-holes.drill_mm / 2.0, holes.drill_mm / 2.0] {
                 right.line(LineKind::Hidden, [0.0, p.at_mm[2] + edge], [holes.depth_mm, p.at_mm[2] + edge]);
             }
-            right.line(LineKind::Axis, [-2.0, p.at_mm[2]], [holes.depth_mm + 2.0, p.at_mm[2]]);
+            right.line(LineKind::Axis, [0.0, p.at_mm[2]], [holes.depth_mm, p.at_mm[2]]);
         }
     }
     right.length(part, "body", "thickness", Side::Bottom, 0.0)?;

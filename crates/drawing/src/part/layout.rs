@@ -30,7 +30,7 @@ pub(super) fn lay_out(view: &View, scale: f64) -> Laid {
     for loops in &view.cut {
         hatch(loops, scale, &mut out);
     }
-    out.extend(view.entities.iter().cloned().map(|e| e.placed(scale, [0.0, 0.0])));
+    out.extend(view.entities.iter().cloned().map(|e| standing_out(e.placed(scale, [0.0, 0.0]))));
     let e = view.extent();
     let outline = Extent { low: e.low.map(|v| v * scale), high: e.high.map(|v| v * scale) };
     let mut extent = out.iter().fold(outline, |x, e| x.join(e.extent()));
@@ -59,6 +59,14 @@ pub(super) fn lay_out(view: &View, scale: f64) -> Laid {
         out.push(text);
     }
     Laid { entities: out, extent }
+}
+
+/// An axis stands out of the outline by 2 mm (ISO 128-2, annex: a few millimetres), whatever the scale.
+fn standing_out(e: Entity) -> Entity {
+    let Entity::Line { a, b, kind: LineKind::Axis } = e else { return e };
+    let length = (b[0] - a[0]).hypot(b[1] - a[1]).max(1e-9);
+    let u = [2.0 * (b[0] - a[0]) / length, 2.0 * (b[1] - a[1]) / length];
+    Entity::line([a[0] - u[0], a[1] - u[1]], [b[0] + u[0], b[1] + u[1]], LineKind::Axis)
 }
 
 /// A place from how far along a side and how far out of the outline.

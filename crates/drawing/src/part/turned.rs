@@ -41,8 +41,8 @@ pub(super) fn saddle(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
         to_deg: 360.0 + start,
         kind: LineKind::Outline,
     });
-    front.line(LineKind::Axis, [0.0, -3.0], [0.0, axis + 3.0]);
-    front.line(LineKind::Axis, [-r - 3.0, axis], [r + 3.0, axis]);
+    front.line(LineKind::Axis, [0.0, 0.0], [0.0, axis]);
+    front.line(LineKind::Axis, [-r, axis], [r, axis]);
     front.length(part, "top", "height", Side::Left, -rn)?;
     if part.feature("top").is_some_and(|f| f.dimension("axis").is_some()) {
         front.length(part, "top", "axis", Side::Right, r)?;
@@ -86,7 +86,7 @@ pub(super) fn saddle(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
             section.line(LineKind::Outline, [sense * rg, z], [sense * rp, z]);
         }
     }
-    section.line(LineKind::Axis, [0.0, -3.0], [0.0, top + 3.0]);
+    section.line(LineKind::Axis, [0.0, 0.0], [0.0, top]);
     section.length(part, "gallery", "depth", Side::Left, -gallery)?;
     section.length(part, "groove", "from", Side::Left, -rp)?;
     section.length(part, "groove", "width", Side::Left, -rp)?;
@@ -120,7 +120,7 @@ pub(super) fn arbor(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     for x in [c, l - c] {
         front.line(LineKind::Outline, [x, -r], [x, r]);
     }
-    front.line(LineKind::Axis, [-4.0, 0.0], [l + 4.0, 0.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [l, 0.0]);
     front.length(part, "body", "length", Side::Bottom, -r + c)?;
     front.dim(part, "shaft", "diameter", Side::Left, [-r, r], c)?;
     front.callout(part, "shaft", Side::Right, [l * 0.8, r], vec![], &[])?;
@@ -157,7 +157,7 @@ pub(super) fn foot(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
         to_deg: 270.0 + half,
         kind: LineKind::Outline,
     });
-    front.line(LineKind::Axis, [0.0, -3.0], [0.0, l + 3.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [0.0, l]);
     front.length(part, "body", "length", Side::Left, 1.0 - rt)?;
     front.length(part, "shank", "length", Side::Left, -rt)?;
     front.length(part, "hexagon", "height", Side::Left, -corner)?;
@@ -203,7 +203,7 @@ pub(super) fn jet(d: &Design, part: &Part) -> Result<Vec<View>, Fault> {
     for x in [0.0, l] {
         front.line(LineKind::Outline, [x, -bore], [x, bore]);
     }
-    front.line(LineKind::Axis, [-0.3, 0.0], [l + 0.3, 0.0]);
+    front.line(LineKind::Axis, [0.0, 0.0], [l, 0.0]);
     front.length(part, "body", "length", Side::Bottom, -r)?;
     front.dim(part, "body", "diameter", Side::Left, [-r, r], 0.0)?;
     front.dim(part, "bore", "diameter", Side::Right, [-bore, bore], l)?;

@@ -116,9 +116,9 @@ impl View {
         self.entities.push(Entity::Circle { centre, radius: diameter / 2.0, kind });
     }
 
-    /// A centre cross that stands out by a fifth of the diameter.
+    /// A centre cross; on paper it stands out a little, as every axis does.
     pub(super) fn cross(&mut self, centre: Point, diameter: f64) {
-        let r = 0.7 * diameter;
+        let r = 0.5 * diameter;
         self.line(LineKind::Axis, [centre[0] - r, centre[1]], [centre[0] + r, centre[1]]);
         self.line(LineKind::Axis, [centre[0], centre[1] - r], [centre[0], centre[1] + r]);
     }
