@@ -25,11 +25,12 @@
 //!
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
-//! [`feet`]), any of them on paper ([`to_pdf`]).
+//! [`feet`]), its parts ([`draw_part`], [`draw_assembly`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod colour;
 mod log_plot;
+mod part;
 mod pdf;
 mod polar;
 mod region;
@@ -41,6 +42,7 @@ mod wheel;
 
 pub use colour::{Theme, css_properties, with_plain_colours};
 pub use log_plot::{LogPlot, LogPoint, log_plot};
+pub use part::{Anchor, DrawOptions, Drawing, Entity, Extent, LineKind, Point, Projection, draw_assembly, draw_part};
 pub use pdf::{Page, to_pdf};
 pub use region::{RegionPlot, region};
 pub use ring_template::{RingTemplate, TemplateWeight, ring_template};

@@ -21,8 +21,7 @@ pub(super) fn bought(d: &Design) -> Vec<Part> {
     let t = d.sizes.plate_mm[2];
     let groove = d.groove_diameter_mm();
     // 1 to 5 % of stretch in place (O-ring makers' guides).
-    let ring =
-        format!("inside diameter {:.1} to {:.1}, section {} mm, NBR 70 (ISO 3601)", groove / 1.05, groove / 1.01, d.groove.section_mm);
+    let ring = format!("inside Ø {:.1} to {:.1}, section {} mm, NBR 70", groove / 1.05, groove / 1.01, d.groove.section_mm);
     let port = if d.making.port_thread == PortThread::G18 { "G 1/8" } else { "M5" };
     let list = [
         ("o-ring", "O-ring", 2, ring),
@@ -32,25 +31,20 @@ pub(super) fn bought(d: &Design) -> Vec<Part> {
             4,
             format!("M6 × {} mm, ISO 4026, brass or nylon tip", at_most((d.section_mm - d.neck_mm) / 2.0)),
         ),
-        ("collar-screw", "screw, collar to pillar", 8, format!("M4 × {} mm, ISO 4762, class 8.8", at_most(d.flange_mm - 4.4 + 8.0))),
+        ("collar-screw", "screw, collar to pillar", 8, format!("M4 × {} mm, ISO 4762, class 8.8", at_most(d.flange_mm - 4.4 + 10.0))),
         ("pillar-screw", "screw, plate to pillar", 8, format!("M6 × {} mm, ISO 4762, class 8.8", at_most(t - 6.8 + 12.0))),
         ("guide-screw", "screw of the guide bar", 4, format!("M4 × {} mm, ISO 4762, class 8.8", at_most(d.guide_mm[2] + 8.0))),
         ("stop-bar-screw", "screw of the end stop", 4, format!("M5 × {} mm, ISO 4762, class 8.8", at_most(d.stop_mm[1] + 10.0))),
         (
             "stop-screw",
-            "stop screw, tip rounded and polished",
+            "stop screw, rounded tip",
             2,
-            format!("M6 × {} mm, ISO 4026", at_least(d.stop_arm_mm + d.stop_gap_mm + 8.0)),
+            format!("M6 × {} mm, ISO 4026, tip rounded, polished", at_least(d.stop_arm_mm + d.stop_gap_mm + 8.0)),
         ),
         ("stop-nut", "lock nut of the stop screw", 2, "M6, ISO 4035".to_owned()),
-        ("fitting", "push-in fitting for 6 mm hose, with a face seal", 2, format!("{port}, parallel thread")),
-        ("button", "hardened button under a foot", 3, format!("Ø {} mm or larger, 60 HRC, flat", (2.0 * d.foot_thread_mm).ceil())),
-        (
-            "air",
-            "filter, regulator with gauge, relief valve",
-            1,
-            format!("for {} bar at the stand, dry air, 5 µm or finer", d.sizes.supply_bar),
-        ),
+        ("fitting", "push-in fitting, 6 mm hose", 2, format!("{port}, parallel thread, with a face seal")),
+        ("button", "button under a foot", 3, format!("Ø {} mm or larger, hardened to 60 HRC", (2.0 * d.foot_thread_mm).ceil())),
+        ("air", "filter, regulator, relief valve", 1, format!("for {} bar, filter 5 µm or finer, with a gauge", d.sizes.supply_bar)),
     ];
     list.into_iter()
         .enumerate()

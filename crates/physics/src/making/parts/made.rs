@@ -336,7 +336,7 @@ fn pillar(d: &Design) -> Result<Part, Fault> {
             .critical("the pillar stands on it: it squares the bore to the plate"),
         bore,
         Feature::new("lead_in", "lead-in for the O-ring, 15°", vec![Dimension::of("length", Measure::Depth, lead_in_mm(d))]).ra(0.8),
-        holes("collar_screws", "threads for the collar's screws", block, &at(Face::Top, 'A', "M4", 3.3, 8.0, &corners))?,
+        holes("collar_screws", "threads for the collar's screws", block, &at(Face::Top, 'A', "M4", 3.3, 10.0, &corners))?,
         holes("foot_screws", "threads for the screws from the plate", block, &at(Face::Bottom, 'B', "M6", 5.0, 12.0, &corners))?,
         holes("stop_screws", "threads for the end stop", block, &at(Face::Front, 'C', "M5", 4.2, 10.0, &stop_screws))?,
         holes(
