@@ -127,6 +127,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("ground-face", "The face that a residual leaves on the work, and the residual that a face allows.", crate::ground_face::GroundFaceIn => crate::ground_face::GroundFaceOut, crate::ground_face::ground_face, crate::ground_face::example),
+        entry!("marks", "Which part made the marks on a face, and the next test that would tell.", crate::marks::MarksIn => crate::marks::MarksOut, crate::marks::marks, crate::marks::example),
     ];
     LIST
 }
