@@ -152,6 +152,14 @@ pub fn marks(input: &MarksIn) -> Result<MarksOut, Fault> {
     Ok(answer::answer(&machine, &all, &seen, &ranking, &tests, read.as_ref()))
 }
 
+/// Read an input as the door does, for callers that put one together from parts.
+///
+/// # Errors
+/// A [`Fault`] for a field that is missing, unknown or of the wrong type.
+pub fn read_marks(input: serde_json::Value) -> Result<MarksIn, Fault> {
+    crate::calculation::read(input, &schemars::schema_for!(MarksIn).to_value())
+}
+
 /// The physics tells a wheel's speed as a ratio.
 fn told_speed(f: Fault) -> Fault {
     Fault { field: f.field.replace("wheel_ratio", "wheel_speed_rpm"), ..f }

@@ -25,10 +25,11 @@
 //!
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
-//! [`feet`]), any of them on paper ([`to_pdf`]).
+//! [`feet`]), the grinder ([`ground_face`], [`profile`], [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod colour;
+mod grinder;
 mod log_plot;
 mod pdf;
 mod polar;
@@ -40,6 +41,9 @@ mod svg;
 mod wheel;
 
 pub use colour::{Theme, css_properties, with_plain_colours};
+pub use grinder::{
+    CauseBar, CausesPlot, FacePicture, FaceStrip, ProfilePlot, SpectrumMark, SpectrumPlot, causes, ground_face, profile, spectrum,
+};
 pub use log_plot::{LogPlot, LogPoint, log_plot};
 pub use pdf::{Page, to_pdf};
 pub use region::{RegionPlot, region};

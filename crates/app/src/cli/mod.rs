@@ -5,6 +5,7 @@
 
 mod bench;
 mod compute;
+mod grinder_face;
 mod input;
 mod program;
 mod quantity;
@@ -64,6 +65,10 @@ enum Command {
     Qualify(bench::FileArgs),
     /// Search saddles for the rotor, air and floor in a file; shows what stiffness and floor cost in air. Ctrl-C stops it.
     SearchSaddle(bench::FileArgs),
+    /// The face that a residual leaves on the work, and the residual that a face allows.
+    GroundFace(Box<grinder_face::GroundFaceArgs>),
+    /// Which part made the marks on a face, from their spacing or a photo.
+    Marks(Box<grinder_face::MarksArgs>),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -112,6 +117,8 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Arbor(args) => answer("arbor", args.input()?, json),
         Command::Qualify(args) => answer("qualify", args.input()?, json),
         Command::SearchSaddle(args) => search::search(args.input()?, json),
+        Command::GroundFace(args) => grinder_face::run_ground_face(&args, json),
+        Command::Marks(args) => grinder_face::run_marks(&args, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
