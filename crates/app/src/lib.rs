@@ -2,5 +2,6 @@
 
 pub mod cli;
 pub mod demo;
+mod grinder_pictures;
 pub mod sitting;
 pub mod web;

@@ -135,6 +135,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("trim", "Unbalance that is left on the spindle, from readings of vibration in several runs, and where the weights go.", crate::trim::TrimIn => crate::trim::TrimOut, crate::trim::trim, crate::trim::example),
         entry!("retention", "Force of the air on each part, what holds it, and the walls of the pillar.", crate::retention::RetentionIn => crate::retention::RetentionOut, crate::retention::retention, crate::retention::example),
         entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
+        entry!("ground-face", "The face that a residual leaves on the work, and the residual that a face allows.", crate::ground_face::GroundFaceIn => crate::ground_face::GroundFaceOut, crate::ground_face::ground_face, crate::ground_face::example),
+        entry!("marks", "Which part made the marks on a face, and the next test that would tell.", crate::marks::MarksIn => crate::marks::MarksOut, crate::marks::marks, crate::marks::example),
     ];
     LIST
 }

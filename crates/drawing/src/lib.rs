@@ -26,9 +26,11 @@
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
 //! [`feet`]), its parts ([`draw_part`], [`draw_assembly`]), any of them on paper ([`to_pdf`]).
+//! [`feet`]), the grinder ([`ground_face`], [`profile`], [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod colour;
+mod grinder;
 mod log_plot;
 mod part;
 mod pdf;
@@ -41,6 +43,9 @@ mod svg;
 mod wheel;
 
 pub use colour::{Theme, css_properties, with_plain_colours};
+pub use grinder::{
+    CauseBar, CausesPlot, FacePicture, FaceStrip, ProfilePlot, SpectrumMark, SpectrumPlot, causes, ground_face, profile, spectrum,
+};
 pub use log_plot::{LogPlot, LogPoint, log_plot};
 pub use part::{Anchor, DrawOptions, Drawing, Entity, Extent, LineKind, Point, Projection, draw_assembly, draw_part};
 pub use pdf::{Page, to_pdf};

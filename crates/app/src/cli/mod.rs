@@ -5,6 +5,7 @@
 
 mod bench;
 mod compute;
+mod grinder_face;
 mod input;
 mod making;
 mod program;
@@ -75,6 +76,10 @@ enum Command {
     Retention(bench::FileArgs),
     /// Sag and lean of the base plate in a file, its feet, and how it shakes.
     Plate(bench::FileArgs),
+    /// The face that a residual leaves on the work, and the residual that a face allows.
+    GroundFace(Box<grinder_face::GroundFaceArgs>),
+    /// Which part made the marks on a face, from their spacing or a photo.
+    Marks(Box<grinder_face::MarksArgs>),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -128,6 +133,8 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Gland(args) => answer("gland", args.input()?, json),
         Command::Retention(args) => answer("retention", args.input()?, json),
         Command::Plate(args) => answer("plate", args.input()?, json),
+        Command::GroundFace(args) => grinder_face::run_ground_face(&args, json),
+        Command::Marks(args) => grinder_face::run_marks(&args, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

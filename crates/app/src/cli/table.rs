@@ -27,6 +27,7 @@ const UNITS: &[(&str, &str)] = &[
     ("_bar", "bar"),
     ("_l_min_anr", "l/min ANR"),
     ("_l_min", "l/min"),
+    ("_m_min", "m/min"),
     ("_un_m", "µN·m"),
     ("_gpa", "GPa"),
     ("_hz", "Hz"),

@@ -19,7 +19,7 @@ use crate::svg::{El, el};
 
 const TEXT: f64 = 13.0;
 
-fn text(anchor: &str, x: f64, y: f64) -> El {
+pub(crate) fn text(anchor: &str, x: f64, y: f64) -> El {
     el("text").n("font-size", TEXT).s("fill", INK).s("text-anchor", anchor).n("x", x).n("y", y)
 }
 

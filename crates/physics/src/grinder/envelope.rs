@@ -87,12 +87,19 @@ pub fn single_pass_height(amplitude: Length, wavelength: Length, r: Length) -> L
     Length::from_m(a + a * s.cos() + (s / k).powi(2) / (2.0 * r))
 }
 
+/// Height that waves of this length never reach: λ²/8R, the cusp between the wheel's arcs.
+///
+/// Source: closed form for the arcs' parabolas.
+pub fn largest_height(wavelength: Length, r: Length) -> Length {
+    Length::from_m(wavelength.m().powi(2) / (8.0 * r.m()))
+}
+
 /// The amplitude whose single pass leaves waves of this height: [`single_pass_height`] solved for A. `None` when no amplitude does, since
 /// scallops never get higher than λ²/8R.
 pub fn amplitude_for_height(height: Length, wavelength: Length, r: Length) -> Option<Length> {
     let of = |a: f64| single_pass_height(Length::from_m(a), wavelength, r).m() - height.m();
     let half = height.m() / 2.0;
-    if height.m() >= wavelength.m().powi(2) / (8.0 * r.m()) {
+    if height >= largest_height(wavelength, r) {
         return None;
     }
     if of(half) >= 0.0 {

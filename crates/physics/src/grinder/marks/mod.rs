@@ -15,7 +15,7 @@ mod rank;
 
 pub use cause::{Belt, Cause, Follows, Kind, Machine, MountedBearing, Part, PartKind, belt_hz, causes};
 pub use next_test::{NextTest, TestKind, next_tests};
-pub use rank::{Ranked, Ranking, Seen, Sighting, largest_wave_um, rank};
+pub use rank::{Ranked, Ranking, Seen, Sighting, rank};
 
 use crate::{Fault, Ranged};
 

@@ -196,13 +196,6 @@ fn check(s: &Sighting) -> Result<(), Fault> {
     Ok(())
 }
 
-/// Height to which waves of this spacing can get at most before the wheel's arcs cut their crests off: λ²/8R, µm.
-///
-/// Source: closed form, cusp between arcs of radius R.
-pub fn largest_wave_um(spacing_along_mm: f64, wheel_radius_mm: f64) -> f64 {
-    spacing_along_mm * spacing_along_mm / (8.0 * wheel_radius_mm) * 1e3
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
