@@ -2,4 +2,5 @@
 //!
 //! In: a machine's rotating parts and its head's response, readings taken at it. Out: the face, the causes by rank, the weights.
 
+pub mod measured_head;
 pub mod trim;
