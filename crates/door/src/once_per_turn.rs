@@ -167,9 +167,9 @@ pub(crate) fn significant(v: f64, digits: i32) -> String {
     format!("{v:.*}", places as usize)
 }
 
-/// The demo's wheel at 2,848 r/min with a mark: 0.6 s at 400 Hz, to two decimals.
+/// The demo's wheel at 2,848 r/min with a mark: half a second at 220 Hz, to two decimals.
 pub(crate) fn example() -> OncePerTurnIn {
-    let turn = |i: u32| f64::from(i) * 2848.0 / 60.0 / 400.0;
+    let turn = |i: u32| f64::from(i) * 2848.0 / 60.0 / 220.0;
     let wave = |i: u32| {
         let theta = std::f64::consts::TAU * turn(i);
         // A small foreign line, so that what is beside the wheel's is not nothing.
@@ -177,9 +177,9 @@ pub(crate) fn example() -> OncePerTurnIn {
     };
     let round = |v: f64| (100.0 * v).round() / 100.0;
     OncePerTurnIn {
-        rate_hz: 400.0,
-        signal: (0..240).map(|i| round(wave(i))).collect(),
-        tach: Some((0..240).map(|i| round((1.0 - 3.0 * (turn(i).fract() - 0.5).abs()).max(0.0))).collect()),
+        rate_hz: 220.0,
+        signal: (0..110).map(|i| round(wave(i))).collect(),
+        tach: Some((0..110).map(|i| round((1.0 - 3.0 * (turn(i).fract() - 0.5).abs()).max(0.0))).collect()),
         speed_rpm: Some(2860.0),
         within_percent: five(),
     }

@@ -205,6 +205,10 @@ fn repeated_runs_that_differ_by_more_than_stated_are_told() {
     assert!(good.repeats == 2 && good.times_stated < 1.0 && good.probability > 0.3, "{good:?}");
     let bad = from_amplitudes(&runs(&[1.9, 1.3, 1.6])).expect("bad").repeats.expect("repeats");
     assert!(bad.times_stated > 10.0 && bad.probability < 1e-6, "{bad:?}");
+    // Stated as a share of each reading, they differ as much.
+    let shares: Vec<AmplitudeRun> = runs(&[1.9, 1.3]).iter().map(|r| AmplitudeRun { amplitude_sd: 0.02 * r.amplitude, ..*r }).collect();
+    let bad = from_amplitudes(&shares).expect("bad").repeats.expect("repeats");
+    assert!(bad.times_stated > 10.0, "{bad:?}");
 }
 
 #[test]

@@ -10,4 +10,5 @@ pub mod marks;
 pub mod response;
 pub mod roughness;
 pub mod spectrum;
+pub mod measured_head;
 pub mod trim;

@@ -118,8 +118,8 @@ pub fn from_amplitudes(runs: &[AmplitudeRun]) -> Result<AmplitudeFit, Fault> {
     if found[0].unbalance.size().g_mm() > 0.9 * u * 10f64.powf(DECADES) {
         return Err(no_effect());
     }
-    let scaled: Vec<Vec<f64>> = runs.iter().map(|r| vec![r.amplitude / r.amplitude_sd]).collect();
-    Ok(AmplitudeFit { found, agreement, closure: closure(runs, u), repeats: repeats(&trials, &scaled) })
+    let readings: Vec<Vec<(f64, f64)>> = runs.iter().map(|r| vec![(r.amplitude, r.amplitude_sd)]).collect();
+    Ok(AmplitudeFit { found, agreement, closure: closure(runs, u), repeats: repeats(&trials, &readings) })
 }
 
 fn no_effect() -> Fault {

@@ -102,9 +102,9 @@ pub struct Repeats {
     pub probability: f64,
 }
 
-/// Scatter of the readings among runs with the same change; `None` without repeats. A reading has one or more components, each divided by
-/// its standard deviation.
-pub(crate) fn repeats(trials: &[UnbalanceVector], readings: &[Vec<f64>]) -> Option<Repeats> {
+/// Scatter of the readings among runs with the same change; `None` without repeats. A reading has one or more components, each with its
+/// standard deviation; runs that are compared are held to the mean of theirs.
+pub(crate) fn repeats(trials: &[UnbalanceVector], readings: &[Vec<(f64, f64)>]) -> Option<Repeats> {
     let (mut sum, mut freedom, mut repeats) = (0.0, 0_usize, 0_usize);
     let mut taken = vec![false; trials.len()];
     for i in 0..trials.len() {
@@ -118,8 +118,9 @@ pub(crate) fn repeats(trials: &[UnbalanceVector], readings: &[Vec<f64>]) -> Opti
         }
         repeats += same.len() - 1;
         for c in 0..readings[i].len() {
-            let mean = same.iter().map(|&k| readings[k][c]).sum::<f64>() / same.len() as f64;
-            sum += same.iter().map(|&k| (readings[k][c] - mean).powi(2)).sum::<f64>();
+            let mean_of = |of: fn(&(f64, f64)) -> f64| same.iter().map(|&k| of(&readings[k][c])).sum::<f64>() / same.len() as f64;
+            let (mean, sd) = (mean_of(|r| r.0), mean_of(|r| r.1));
+            sum += same.iter().map(|&k| ((readings[k][c].0 - mean) / sd).powi(2)).sum::<f64>();
             freedom += same.len() - 1;
         }
     }

@@ -89,12 +89,12 @@ pub fn from_phases(runs: &[PhaseRun], known: Option<&Influence>) -> Result<Phase
     let spare = 2 * runs.len() + 2 * usize::from(known.is_some()) - 4;
     let agreement = Agreement::of(solved.misfit, spare);
     let other_sense = Agreement::of(solve(runs, known, u, -1.0).map_or(f64::MAX, |s| s.misfit), spare);
-    let scaled: Vec<Vec<f64>> = runs
+    let readings: Vec<Vec<(f64, f64)>> = runs
         .iter()
         .map(|r| {
             // Phases near ±180° are compared with the first of them, not across the cut.
             let phase = runs[0].phase_rad + wrap_pi(r.phase_rad - runs[0].phase_rad);
-            vec![r.amplitude / r.amplitude_sd, phase / r.phase_sd_rad]
+            vec![(r.amplitude, r.amplitude_sd), (phase, r.phase_sd_rad)]
         })
         .collect();
     let widen = agreement.scatter_factor.powi(2);
@@ -123,7 +123,7 @@ pub fn from_phases(runs: &[PhaseRun], known: Option<&Influence>) -> Result<Phase
         misfit: solved.misfit,
     };
     let influence = Influence { per_g_mm: alpha.norm() / u, turned_rad: alpha.arg(), rel_sd: alpha_sd / alpha.norm() };
-    Ok(PhaseFit { found, influence, agreement, other_sense, repeats: repeats(&trials, &scaled) })
+    Ok(PhaseFit { found, influence, agreement, other_sense, repeats: repeats(&trials, &readings) })
 }
 
 struct Solved {
