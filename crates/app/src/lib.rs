@@ -3,5 +3,6 @@
 pub mod cli;
 pub mod demo;
 mod grinder_pictures;
+mod os;
 pub mod sitting;
 pub mod web;

@@ -140,6 +140,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
         entry!("ground-face", "The face that a residual leaves on the work, and the residual that a face allows.", crate::ground_face::GroundFaceIn => crate::ground_face::GroundFaceOut, crate::ground_face::ground_face, crate::ground_face::example),
         entry!("marks", "Which part made the marks on a face, and the next test that would tell.", crate::marks::MarksIn => crate::marks::MarksOut, crate::marks::marks, crate::marks::example),
+        entry!("index-split", "What part of an unbalance sits in the wheel and what in adapter and arbor, from the wheel turned on its adapter.", crate::history::IndexSplitIn => crate::history::IndexSplitOut, crate::history::index_split, crate::history::example_split),
+        entry!("expected-balance", "What the next sitting of a rotor will find, from the changes between past ones.", crate::history::ExpectedBalanceIn => crate::history::ExpectedBalanceOut, crate::history::expected_balance, crate::history::example_expected),
     ];
     LIST
 }

@@ -27,6 +27,7 @@ pub mod floor;
 pub mod gland;
 pub mod ground_face;
 pub mod head_response;
+pub mod history;
 pub mod level;
 pub mod log_csv;
 pub mod log_errors;
