@@ -25,7 +25,7 @@
 //!
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
-//! [`feet`]), any of them on paper ([`to_pdf`]).
+//! [`feet`], [`trade_off`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod colour;
@@ -47,6 +47,6 @@ pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
 pub use stand::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
-    budget, curves, feet, pressure_map, saddle_section,
+    TradeOff, TradeOffDesign, budget, curves, feet, pressure_map, saddle_section, trade_off,
 };
 pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

@@ -3,6 +3,7 @@ import { wireDrag } from "./drag.js";
 import { wireWatch } from "./watch.js";
 import { wirePlay } from "./play.js";
 import { wireLive } from "./live.js";
+import { wireSearch } from "./search.js";
 import { wirePage } from "./page.js";
 
 for (const el of document.querySelectorAll(".needs-script")) /** @type {HTMLElement} */ (el).hidden = false;
@@ -10,4 +11,5 @@ for (const el of document.querySelectorAll("[data-drag]")) wireDrag(/** @type {H
 for (const el of document.querySelectorAll("[data-watch]")) wireWatch(/** @type {HTMLElement} */ (el));
 for (const el of document.querySelectorAll("[data-play]")) wirePlay(/** @type {HTMLElement} */ (el));
 for (const el of document.querySelectorAll("form[data-live]")) wireLive(/** @type {HTMLFormElement} */ (el));
+for (const el of document.querySelectorAll("[data-watch-search]")) wireSearch(/** @type {HTMLElement} */ (el));
 wirePage();

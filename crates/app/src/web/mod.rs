@@ -12,6 +12,7 @@ mod guard;
 mod layout;
 mod pages;
 mod person;
+mod searches;
 mod show;
 mod state;
 mod wheel;
@@ -144,6 +145,10 @@ pub fn router(app: App) -> Router {
         .route("/stands/{id}/level", get(stands::level).post(stands::level_read))
         .route("/stands/{id}/qualify", get(stands::qualify).post(stands::qualify_read))
         .route("/stands/{id}/qualify/keep", post(stands::qualify_keep))
+        .route("/stands/{id}/search", get(stands::search).post(stands::search_begin))
+        .route("/stands/{id}/search/{job}", get(stands::search_watch))
+        .route("/stands/{id}/search/{job}/stop", post(stands::search_stop))
+        .route("/stands/{id}/search/{job}/take", post(stands::search_take))
         .route("/rotors", get(records::list))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))

@@ -1,6 +1,7 @@
 //! What all handlers share.
 
 use super::error::WebError;
+use super::searches::Searches;
 use crate::sitting::Bench;
 use std::sync::Arc;
 
@@ -13,12 +14,13 @@ struct Inner {
     pairing_code: Option<String>,
     demo: bool,
     pairing_turn: tokio::sync::Mutex<()>,
+    searches: Searches,
 }
 
 impl App {
     /// On this bench; with a pairing code when the shop's network may come in; `demo`: a throwaway copy.
     pub fn new(bench: Bench, pairing_code: Option<String>, demo: bool) -> Self {
-        Self(Arc::new(Inner { bench, pairing_code, demo, pairing_turn: tokio::sync::Mutex::default() }))
+        Self(Arc::new(Inner { bench, pairing_code, demo, pairing_turn: tokio::sync::Mutex::default(), searches: Searches::default() }))
     }
 
     /// The code that a device must give once.
@@ -29,6 +31,11 @@ impl App {
     /// One pairing try at a time, over all connections.
     pub(crate) async fn pairing_turn(&self) -> tokio::sync::MutexGuard<'_, ()> {
         self.0.pairing_turn.lock().await
+    }
+
+    /// The design searches of this run.
+    pub(crate) fn searches(&self) -> &Searches {
+        &self.0.searches
     }
 
     /// Whether this is the throwaway demo.
