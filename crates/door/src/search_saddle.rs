@@ -146,6 +146,10 @@ pub struct SearchSaddleOut {
     pub proposed: DesignOut,
     /// It at its corners.
     pub corners: CornersOut,
+    /// Most free air of both saddles that was asked for, given or from the compressor, litres a minute.
+    pub most_flow_l_min: f64,
+    /// Highest floor that was asked for, given or the allowance, g·mm.
+    pub highest_floor_g_mm: f64,
     /// Designs with more in hand that fail at a corner.
     pub failed_corners: usize,
     /// Designs that were evaluated.
@@ -195,6 +199,8 @@ pub fn search_saddle_watched(input: &SearchSaddleIn, keep_going: &(dyn Fn(f64) -
         says: says(&proposed, &found.corners, found.front.len(), found.tried),
         proposed: design_out(&proposed),
         corners: corners_out(&found.corners),
+        most_flow_l_min: search.demands.flow_l_min,
+        highest_floor_g_mm: search.demands.floor_g_mm,
         failed_corners: found.failed_corners,
         tried: found.tried,
         meeting: found.meeting,

@@ -27,6 +27,7 @@
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
 //! [`feet`]), its parts ([`draw_part`], [`draw_assembly`]), any of them on paper ([`to_pdf`]).
 //! [`feet`]), the grinder ([`ground_face`], [`profile`], [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
+//! [`feet`], [`trade_off`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod certificate;
@@ -63,7 +64,7 @@ pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
 pub use stand::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
-    budget, curves, feet, pressure_map, saddle_section,
+    TradeOff, TradeOffDesign, budget, curves, feet, pressure_map, saddle_section, trade_off,
 };
 pub use timeline::{TimelinePoint, timeline, wander};
 pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

@@ -16,6 +16,7 @@ mod listen;
 mod pages;
 mod person;
 mod rate;
+mod searches;
 mod show;
 mod state;
 mod tls;
@@ -88,6 +89,10 @@ pub fn router(app: App) -> Router {
         .route("/stands/{id}/level", get(stands::level).post(stands::level_read))
         .route("/stands/{id}/qualify", get(stands::qualify).post(stands::qualify_read))
         .route("/stands/{id}/qualify/keep", post(stands::qualify_keep))
+        .route("/stands/{id}/search", get(stands::search).post(stands::search_begin))
+        .route("/stands/{id}/search/{job}", get(stands::search_watch))
+        .route("/stands/{id}/search/{job}/stop", post(stands::search_stop))
+        .route("/stands/{id}/search/{job}/take", post(stands::search_take))
         .route("/rotors", get(records::list))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))

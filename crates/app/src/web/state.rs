@@ -6,6 +6,7 @@ use super::keeper::Keeper;
 use super::listen::Limits;
 use super::person::random_64;
 use super::rate::Rates;
+use super::searches::Searches;
 use crate::sitting::Bench;
 use std::sync::Arc;
 use stillwheel_store::{Backups, Devices, Id, StoreFault};
@@ -30,6 +31,7 @@ struct Inner {
     streams: Arc<Semaphore>,
     demo: bool,
     pairing_turn: tokio::sync::Mutex<()>,
+    searches: Searches,
 }
 
 impl App {
@@ -54,6 +56,7 @@ impl App {
             demo,
             pairing_turn: tokio::sync::Mutex::default(),
         }))
+        Self(Arc::new(Inner { bench, pairing_code, demo, pairing_turn: tokio::sync::Mutex::default(), searches: Searches::default() }))
     }
 
     /// The same with this gate to the network; before it is shared out.
@@ -128,6 +131,11 @@ impl App {
     /// One pairing try at a time, over all connections.
     pub(crate) async fn pairing_turn(&self) -> tokio::sync::MutexGuard<'_, ()> {
         self.0.pairing_turn.lock().await
+    }
+
+    /// The design searches of this run.
+    pub(crate) fn searches(&self) -> &Searches {
+        &self.0.searches
     }
 
     /// Whether this is the throwaway demo.
