@@ -31,7 +31,16 @@ pub fn demo(port: u16) -> anyhow::Result<()> {
     let file = folder.join("fernhill.stillwheel");
     let stop = Arc::new(AtomicBool::new(false));
     let served = season_behind(&file, &stop).and_then(|player| {
-        let served = serve(&ServeOptions { records: file, port, lan: false, bind: None, tls: false, demo: true, backup_every: Duration::from_hours(6), backups: None });
+        let served = serve(&ServeOptions {
+            records: file,
+            port,
+            lan: false,
+            bind: None,
+            tls: false,
+            demo: true,
+            backup_every: Duration::from_hours(6),
+            backups: None,
+        });
         stop.store(true, Ordering::Relaxed);
         if player.join().is_err() {
             tracing::warn!("the past sittings could not be played to their end");

@@ -273,7 +273,8 @@ fn foot(svg: &mut Svg, c: &Certificate, [w, h]: [f64; 2]) {
 fn placed(picture: &str, at: [f64; 2], size: f64) -> Result<String, Fault> {
     let unknown = || Fault::new("picture", "this text", "an SVG of this crate", "the wheel is drawn by the program");
     let (head, rest) = picture.split_once('>').ok_or_else(unknown)?;
-    let view = head.strip_prefix("<svg").and_then(|h| h.split("viewBox=\"").nth(1)).and_then(|v| v.split('"').next()).ok_or_else(unknown)?;
+    let view =
+        head.strip_prefix("<svg").and_then(|h| h.split("viewBox=\"").nth(1)).and_then(|v| v.split('"').next()).ok_or_else(unknown)?;
     let sides: Vec<f64> = view.split(' ').filter_map(|v| v.parse().ok()).collect();
     let [_, _, w, h] = sides[..] else { return Err(unknown()) };
     // As high as it is wide at most; a legend below makes it narrower.

@@ -51,7 +51,8 @@ pub fn timeline(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Resul
     let most = |values: &mut dyn Iterator<Item = f64>| round_up(values.fold(1e-6, f64::max) * 1.02);
     let size = |p: &TimelinePoint| p.unbalance_g_mm[0].hypot(p.unbalance_g_mm[1]);
     let found = Axis::new(0.0, most(&mut points.iter().map(|p| size(p) + K95 * along(p))), FOUND[1], FOUND[0]);
-    let kept = Axis::new(0.0, most(&mut points.iter().map(|p| p.left_g_mm.min(4.0 * p.allowance_g_mm).max(p.allowance_g_mm))), KEPT[1], KEPT[0]);
+    let kept =
+        Axis::new(0.0, most(&mut points.iter().map(|p| p.left_g_mm.min(4.0 * p.allowance_g_mm).max(p.allowance_g_mm))), KEPT[1], KEPT[0]);
     let (thin, thick) = points.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), p| (l.min(p.diameter_mm), h.max(p.diameter_mm)));
     let slack = (0.15 * (thick - thin)).max(0.5);
     let worn = Axis::new(thin - slack, thick + slack, WORN[1], WORN[0]);
@@ -175,7 +176,10 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         let [x, y] = place(p.unbalance_g_mm);
         svg.add(el("circle").n("cx", x).n("cy", y).n("r", 9.0).paint(PAPER, INK, 1.2).s("data-part", "sitting"));
         let size = if i >= 99 { 8.0 } else { 10.5 };
-        svg.text(el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle"), &(i + 1).to_string());
+        svg.text(
+            el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle"),
+            &(i + 1).to_string(),
+        );
     }
     svg.finish()
 }
@@ -222,7 +226,10 @@ fn frame(svg: &mut Svg, y: Axis, sides: [f64; 2], name: &str, unit: &str, count:
     let room = sides[1] - sides[0];
     let said = format!("{name} ({})", y.unit(unit));
     let size = (room / (0.62 * said.chars().count() as f64)).min(13.0);
-    svg.text(el("text").n("font-size", size).s("fill", INK).s("text-anchor", "middle").n("x", 13.0).n("y", middle).s("transform", &turn), &said);
+    svg.text(
+        el("text").n("font-size", size).s("fill", INK).s("text-anchor", "middle").n("x", 13.0).n("y", middle).s("transform", &turn),
+        &said,
+    );
 }
 
 fn words(points: &[TimelinePoint]) -> String {

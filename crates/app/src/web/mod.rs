@@ -64,7 +64,8 @@ pub struct ServeOptions {
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
     use pages::{
-        backups, bench, certificate, clip, devices, help, live, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template, transfer,
+        backups, bench, certificate, clip, devices, help, live, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log,
+        template, transfer,
     };
     Router::new()
         .route("/", get(bench::page))
