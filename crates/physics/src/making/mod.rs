@@ -3,3 +3,4 @@
 //! In: a stand's dimensions with their limits, and what was measured. Out: what to make, whether it will do, and what an error costs.
 
 pub mod parts;
+pub mod process;
