@@ -145,6 +145,18 @@ impl Case {
         list.iter().map(|v| v.as_f64().expect("a number")).collect()
     }
 
+    /// A word of the inputs.
+    pub fn text(&self, name: &str) -> String {
+        self.0["inputs"][name].as_str().unwrap_or_else(|| panic!("no word {name} in {}", self.0["id"])).to_owned()
+    }
+
+    /// Assert one expected word of the case.
+    #[track_caller]
+    pub fn check_word(&self, name: &str, got: &str) {
+        let expected = self.0["expected"][name].as_str().unwrap_or_else(|| panic!("no expected word {name} in {}", self.id()));
+        word(self.id(), name, Kind::ClosedFormOrTable, &self.source(), expected, got);
+    }
+
     /// The expected value, for cases that need it in words or lists.
     pub fn expected(&self, name: &str) -> &Value {
         &self.0["expected"][name]

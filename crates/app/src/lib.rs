@@ -2,5 +2,7 @@
 
 pub mod cli;
 pub mod demo;
+mod grinder_pictures;
+mod os;
 pub mod sitting;
 pub mod web;

@@ -4,6 +4,7 @@ use axum_test::{TestResponse, TestServer};
 use std::sync::Arc;
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, router};
+use stillwheel_physics::bench::motion::{Pendulum, simulate};
 use stillwheel_store::{By, Rotor, Stand, Store, Stored};
 
 struct Shop {
@@ -219,5 +220,71 @@ async fn a_test_that_can_not_be_is_told_at_its_row_and_too_few_tests_are_not_kep
         assert!(r.text().contains(&format!("value=\"{time}\"")), "what was typed stays");
     }
     assert_eq!(shop.post("qualify/keep", &row("20", "10")).await.status_code(), 422, "one creep tells no stand");
+    assert_eq!(shop.stand(), before);
+}
+
+/// A swing log as an encoder writes it: 40 g·mm, 1 g·mm of drift, 20 times a second for 25 s, read to a thousandth of a degree.
+fn swing_rows(heavy_deg: f64) -> String {
+    let inertia = 0.0082;
+    let pendulum = Pendulum {
+        u_g_mm: 40.0,
+        theta_rad: f64::to_radians(heavy_deg),
+        j_g_mm_s2: inertia / 9.80665 * 1e6,
+        c_g_mm_s: 1.0,
+        d_g_mm_s2: 0.0,
+        tc_g_mm: 0.0,
+        td_g_mm: 1.0,
+    };
+    let t: Vec<f64> = (0..500).map(|i| 0.05 * f64::from(i)).collect();
+    let phi = simulate(&pendulum, 1.2 - pendulum.theta_rad, 0.0, &t).unwrap();
+    t.iter().zip(phi).map(|(t, phi)| format!("{t:.2};{:.3}\n", phi.to_degrees())).collect()
+}
+
+#[tokio::test]
+async fn two_swing_logs_one_end_for_end_measure_a_stand_by_themselves() {
+    let shop = shop();
+    let body = shop.store.list::<Rotor>().unwrap().remove(0).body;
+    let rotor = shop.store.put(&Rotor { name: "Swung".into(), inertia_kg_m2: 0.0082, ..body }, &ada()).unwrap().id.to_string();
+    // End for end the rotor's angles run the other way as the operator sees them; the drift does not.
+    let (usual, turned) = (swing_rows(30.0), swing_rows(-30.0));
+    let form = [
+        ("rotor", rotor.as_str()),
+        ("log0_rows", &usual),
+        ("log0_lies", "usual"),
+        ("log1_rows", &turned),
+        ("log1_lies", "reversed"),
+        ("settle0_bottom_deg", ""),
+    ];
+    let r = shop.post("qualify/keep", &form).await;
+    assert_eq!(r.status_code(), 303, "{}", r.text());
+    let result = &shop.stand().body.qualification.unwrap()["result"]["keep"];
+    let (drift, sd) = (result["drift_mean_g_mm"].as_f64().unwrap(), result["drift_mean_sd_g_mm"].as_f64().unwrap());
+    // The inertia is known to 5 % beforehand, and logs tell all else over it.
+    assert!((drift - 1.0).abs() < 3.0 * sd && sd < 0.08, "{drift} ± {sd}");
+}
+
+#[tokio::test]
+async fn logs_and_rests_that_can_not_be_are_told_where_they_stand() {
+    let shop = shop();
+    let before = shop.stand();
+    let short = "0;10\n0.1;9.9\n0.2;9.7\n";
+    let hint: String = swing_rows(30.0).lines().take(30).map(|l| format!("{l}\n")).collect();
+    for (name, typed, field) in [
+        ("log0_rows", "time;angle\n0;1;2\n", "log0_rows"),
+        ("log1_rows", short, "log1_rows"),
+        ("log0_rows", hint.as_str(), "log0_rows"),
+        ("settle0_bottom_deg", "below", "settle0_bottom_deg"),
+        ("time_sd_s", "-1", "time_sd_s"),
+    ] {
+        // With a creep beside it, so that there is something to read.
+        let creep = [("creep0_time_s", "20"), ("creep0_turned_deg", "10"), ("creep0_bottom_deg", "0"), (name, typed)];
+        let r = shop.post("qualify", &creep).await;
+        assert_eq!(r.status_code(), 422, "{name}: {typed}");
+        assert!(r.text().contains(&format!("id=\"{field}-fault\"")), "{name}: {typed}: {}", r.text());
+    }
+    // A rest with a mass on is taken with its mass.
+    let r = shop.post("qualify", &[("settle0_bottom_deg", "40"), ("settle0_mass_g", "1"), ("settle0_radius_mm", "38")]).await;
+    assert_eq!(r.status_code(), 422);
+    assert!(r.text().contains("id=\"settle0_at_deg-fault\""), "{}", r.text());
     assert_eq!(shop.stand(), before);
 }

@@ -1,11 +1,13 @@
 //! `allowance`: how much unbalance a rotor may keep, and what that is in other words.
 
 use crate::Fault;
+use crate::ground_face::HeadIn;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use stillwheel_physics::Ranged;
 use stillwheel_physics::quantity::{Length, Mass, RotationalSpeed, Unbalance, Velocity};
 use stillwheel_physics::rotor::acceptance::{self, acceptance_limits};
-use stillwheel_physics::rotor::allowance::{self as physics, OneWeight, Reasons, WheelMakerTolerance};
+use stillwheel_physics::rotor::allowance::{self as physics, Finish, OneWeight, Reasons, WheelMakerTolerance};
 use stillwheel_physics::rotor::speed::{MarkedMaximum, check_marked_speed};
 
 /// The wheel maker's tolerance by the form of ISO 6103, `m_a = k·√m1`.
@@ -29,6 +31,18 @@ pub struct WeightRing {
     pub weight_mass_g: Option<f64>,
 }
 
+/// The face that is wanted, and the machine that grinds it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FinishIn {
+    /// Height of the waves, crest to trough (Wt), that the face may have, µm (0.001 to 100).
+    pub waviness_um: f64,
+    /// Response of the wheel head.
+    pub head: HeadIn,
+    /// Speed of the table, m/min (0.06 to 120).
+    pub table_speed_m_min: f64,
+}
+
 /// A residual that was measured, with the errors of measuring it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -43,7 +57,7 @@ pub struct MeasuredResidual {
     pub systematic_rest_g_mm: f64,
 }
 
-/// Input of `allowance`. At least one of grade, wheel maker's tolerance and typed limit.
+/// Input of `allowance`. At least one of grade, wheel maker's tolerance, finish and typed limit.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AllowanceIn {
@@ -65,6 +79,9 @@ pub struct AllowanceIn {
     /// The wheel maker's tolerance (ISO 6103).
     #[serde(default)]
     pub wheel_maker: Option<WheelMaker>,
+    /// The waves that the ground face may have.
+    #[serde(default)]
+    pub finish: Option<FinishIn>,
     /// A limit of your own, g·mm.
     #[serde(default)]
     pub typed_g_mm: Option<f64>,
@@ -84,6 +101,8 @@ pub enum Reason {
     Grade,
     /// The wheel maker's tolerance.
     WheelMaker,
+    /// The waves that the ground face may have.
+    Finish,
     /// The typed limit.
     Typed,
 }
@@ -116,6 +135,9 @@ pub struct EquivalentsOut {
     pub force_n: f64,
     /// Balance quality grade, mm/s.
     pub grade_mm_s: f64,
+    /// Height of the waves that it leaves on the face in one pass, µm; absent when no finish was asked for.
+    #[serde(default)]
+    pub waviness_um: Option<f64>,
 }
 
 /// What a measured residual says.
@@ -184,8 +206,11 @@ pub fn allowance(input: &AllowanceIn) -> Result<AllowanceOut, Fault> {
     }
     let wheel_maker =
         input.wheel_maker.map(|w| WheelMakerTolerance { k: w.k, wheel_mass: Mass::from_g(w.wheel_mass_g), wheel_diameter: diameter });
-    let reasons = Reasons { mass, speed, grade_mm_s: input.grade_mm_s, wheel_maker, typed: input.typed_g_mm.map(Unbalance::from_g_mm) };
-    let limits: Vec<LimitOut> = physics::limits(&reasons)?
+    let finish = input.finish.as_ref().map(|f| finish(f, diameter).map_err(|e| e.inside("finish"))).transpose()?;
+    let typed = input.typed_g_mm.map(Unbalance::from_g_mm);
+    let reasons = Reasons { mass, speed, grade_mm_s: input.grade_mm_s, wheel_maker, finish, typed };
+    let limits: Vec<LimitOut> = physics::limits(&reasons)
+        .map_err(|f| if f.field == "finish.wheel_diameter_mm" { Fault { field: "wheel_diameter_mm".into(), ..f } } else { f })?
         .into_iter()
         .map(|l| LimitOut { reason: reason(l.reason), permissible_g_mm: l.permissible.g_mm() })
         .collect();
@@ -193,7 +218,8 @@ pub fn allowance(input: &AllowanceIn) -> Result<AllowanceOut, Fault> {
     let weight =
         input.weight_ring.map(|r| OneWeight { ring_radius: Length::from_mm(r.radius_mm), mass: r.weight_mass_g.map(Mass::from_g) });
     let words = |u: Unbalance| {
-        physics::equivalents(u, mass, speed, weight).map(equivalents_out).map_err(|f| match f.field.as_str() {
+        let waves = finish.map(|f| f.waviness_of(u, speed)).transpose()?;
+        physics::equivalents(u, mass, speed, weight).map(|e| equivalents_out(e, waves)).map_err(|f| match f.field.as_str() {
             "ring_radius_mm" => Fault { field: "weight_ring.radius_mm".into(), ..f },
             "weight_mass_g" => f.inside("weight_ring"),
             _ => f,
@@ -219,11 +245,22 @@ fn reason(r: physics::Reason) -> Reason {
     match r {
         physics::Reason::Grade => Reason::Grade,
         physics::Reason::WheelMaker => Reason::WheelMaker,
+        physics::Reason::Finish => Reason::Finish,
         physics::Reason::Typed => Reason::Typed,
     }
 }
 
-fn equivalents_out(e: physics::Equivalents) -> EquivalentsOut {
+fn finish(f: &FinishIn, wheel_diameter: Length) -> Result<Finish, Fault> {
+    f.table_speed_m_min.within("table_speed_m_min", 0.06, 120.0, "m/min", "speed of the table: often 6 to 30 m/min")?;
+    Ok(Finish {
+        waviness: Length::from_mm(f.waviness_um * 1e-3),
+        head: f.head.read().map_err(|e| e.inside("head"))?,
+        table_speed: Velocity::from_m_s(f.table_speed_m_min / 60.0),
+        wheel_diameter,
+    })
+}
+
+fn equivalents_out(e: physics::Equivalents, waves: Option<Length>) -> EquivalentsOut {
     EquivalentsOut {
         unbalance_g_mm: e.g_mm,
         unbalance_oz_in: e.oz_in,
@@ -233,6 +270,7 @@ fn equivalents_out(e: physics::Equivalents) -> EquivalentsOut {
         mass_centre_offset_um: e.offset_um,
         force_n: e.force_n,
         grade_mm_s: e.grade_mm_s,
+        waviness_um: waves.map(|w| w.mm() * 1e3),
     }
 }
 
@@ -259,6 +297,10 @@ fn named(reason: Reason, input: &AllowanceIn) -> String {
         (Reason::Grade, Some(g)) => format!("balance quality grade G {g} at {} r/min", input.speed_rpm),
         (Reason::Grade, None) => "the balance quality grade".into(),
         (Reason::WheelMaker, _) => "the wheel maker's tolerance".into(),
+        (Reason::Finish, _) => {
+            let um = input.finish.as_ref().map_or(0.0, |f| f.waviness_um);
+            format!("waves of at most {um} µm on the ground face")
+        }
         (Reason::Typed, _) => "your own limit".into(),
     }
 }
@@ -295,6 +337,11 @@ pub(crate) fn example() -> AllowanceIn {
         marked_max_rpm: None,
         grade_mm_s: Some(1.0),
         wheel_maker: None,
+        finish: Some(FinishIn {
+            waviness_um: 0.2,
+            head: HeadIn { stiffness_n_um: 30.0, natural_frequency_hz: Some(120.0), moving_mass_kg: None, damping_ratio: 0.04 },
+            table_speed_m_min: 15.0,
+        }),
         typed_g_mm: None,
         weight_ring: Some(WeightRing { radius_mm: 38.0, weight_mass_g: Some(16.0) }),
         measured: Some(MeasuredResidual { residual_g_mm: 4.0, random_parts_g_mm: vec![1.2, 0.8], systematic_rest_g_mm: 0.5 }),

@@ -127,7 +127,21 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("fit", "ISO 286 limits and clearances, warm or cold, or the classes that give a clearance.", crate::fit::FitIn => crate::fit::FitOut, crate::fit::fit, crate::fit::example),
+        entry!("gland", "An O-ring groove of a saddle: squeeze, stretch, fill and friction at the worst of all tolerances.", crate::gland::GlandIn => crate::gland::GlandOut, crate::gland::gland, crate::gland::example),
+        entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
         entry!("parts", "Every part of a stand with dimensions, limits, material and mass, and the list of parts.", crate::parts::PartsIn => crate::parts::PartsOut, crate::parts::parts, crate::parts::example),
+        entry!("mounting", "Whether a wheel may be mounted on a machine: marked speed and a checklist, each point with its public rule.", crate::mounting::MountingIn => crate::mounting::MountingOut, crate::mounting::mounting, crate::mounting::example),
+        entry!("machine", "All that turns on a machine by its sheet, and the spacing of the marks that it would make.", crate::machine::MachineIn => crate::machine::MachineOut, crate::machine::machine, crate::machine::example),
+        entry!("head-response", "Stiffness, natural frequency and damping of a wheel head, from pulls with an indicator and taps.", crate::head_response::HeadResponseIn => crate::head_response::HeadResponseOut, crate::head_response::head_response, crate::head_response::example),
+        entry!("once-per-turn", "The once-per-turn part of a recording of vibration, with its uncertainty.", crate::once_per_turn::OncePerTurnIn => crate::once_per_turn::OncePerTurnOut, crate::once_per_turn::once_per_turn, crate::once_per_turn::example),
+        entry!("trim", "Unbalance that is left on the spindle, from readings of vibration in several runs, and where the weights go.", crate::trim::TrimIn => crate::trim::TrimOut, crate::trim::trim, crate::trim::example),
+        entry!("retention", "Force of the air on each part, what holds it, and the walls of the pillar.", crate::retention::RetentionIn => crate::retention::RetentionOut, crate::retention::retention, crate::retention::example),
+        entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
+        entry!("ground-face", "The face that a residual leaves on the work, and the residual that a face allows.", crate::ground_face::GroundFaceIn => crate::ground_face::GroundFaceOut, crate::ground_face::ground_face, crate::ground_face::example),
+        entry!("marks", "Which part made the marks on a face, and the next test that would tell.", crate::marks::MarksIn => crate::marks::MarksOut, crate::marks::marks, crate::marks::example),
+        entry!("index-split", "What part of an unbalance sits in the wheel and what in adapter and arbor, from the wheel turned on its adapter.", crate::history::IndexSplitIn => crate::history::IndexSplitOut, crate::history::index_split, crate::history::example_split),
+        entry!("expected-balance", "What the next sitting of a rotor will find, from the changes between past ones.", crate::history::ExpectedBalanceIn => crate::history::ExpectedBalanceOut, crate::history::expected_balance, crate::history::example_expected),
     ];
     LIST
 }

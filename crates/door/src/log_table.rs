@@ -278,6 +278,30 @@ impl LogTable {
         Ok((t, angle))
     }
 
+    /// The numbers of some columns, row by row.
+    ///
+    /// # Errors
+    /// A [`Fault`] at `row N` for a row with another number of cells, or a cell of these columns that is no number; at `column` for one that
+    /// the table does not have.
+    pub fn numbers(&self, columns: &[usize]) -> Result<Vec<Vec<f64>>, Fault> {
+        let count = self.names.len();
+        if let Some(k) = columns.iter().find(|k| **k >= count) {
+            return Err(Fault::new("column", k + 1, format!("1 to {count}"), "the table has no such column"));
+        }
+        let mut out = vec![Vec::new(); columns.len()];
+        for (i, line) in self.rows() {
+            let cells = cells(line, self.separator);
+            if cells.len() != count {
+                let why = "a row has as many cells as the first one: a comma may be a decimal mark in one and part columns in another";
+                return Err(Fault::new(format!("row {}", i + 1), shortened(line), format!("{count} cells"), why));
+            }
+            for (list, k) in out.iter_mut().zip(columns) {
+                list.push(number(cells[*k], self.separator, i + 1, &self.names[*k])?);
+            }
+        }
+        Ok(out)
+    }
+
     /// Rows of numbers with their line, from 0.
     fn rows(&self) -> impl Iterator<Item = (usize, &str)> {
         lines(&self.text).skip_while(|(i, _)| *i < self.first)

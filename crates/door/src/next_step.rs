@@ -17,6 +17,7 @@ use stillwheel_physics::quantity::{Angle, Seconds, Unbalance, UnbalanceVector};
 
 pub use crate::place_weights::{Groove, GrooveWeight, SetScrew, TappedHole};
 pub use ring::TappedHoles;
+pub(crate) use ring::{places, ring_of};
 
 /// How well this person reads.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -265,18 +266,7 @@ fn told(input: &NextStepIn, ring: &Ring, p: &physics::Proposal, now: &[Weight]) 
     let sum = |w: &[Weight]| w.iter().map(|w| w.vector()).sum::<UnbalanceVector>();
     let then_residual = p.belief.residual().mean + sum(then) - sum(now);
     let let_go_deg = swings.map(|_| then_residual.at().turned(Angle::from_deg(-input.reader.amplitude_deg)).deg());
-    let moves: Vec<WeightMove> = now
-        .iter()
-        .zip(then)
-        .enumerate()
-        .filter(|(_, (a, b))| a.at.from(b.at).rad().abs() > 1e-9)
-        .map(|(weight, (a, b))| WeightMove {
-            weight,
-            from_deg: a.at.deg(),
-            to_deg: b.at.deg(),
-            by_deg: p.choice.as_ref().and_then(|c| c.ways.get(weight)).map_or_else(|| b.at.from(a.at).deg(), |w| w.deg()),
-        })
-        .collect();
+    let moves = moves(now, then, p.choice.as_ref().map_or(&[], |c| &c.ways));
     let screw_changes = screw_changes(ring, now, then);
     NextStepOut {
         action,
@@ -296,8 +286,23 @@ fn told(input: &NextStepIn, ring: &Ring, p: &physics::Proposal, now: &[Weight]) 
     }
 }
 
+/// Weights that stand elsewhere then; the way round is the placement's where it tells one, else the shorter.
+pub(crate) fn moves(now: &[Weight], then: &[Weight], ways: &[Angle]) -> Vec<WeightMove> {
+    now.iter()
+        .zip(then)
+        .enumerate()
+        .filter(|(_, (a, b))| a.at.from(b.at).rad().abs() > 1e-9)
+        .map(|(weight, (a, b))| WeightMove {
+            weight,
+            from_deg: a.at.deg(),
+            to_deg: b.at.deg(),
+            by_deg: ways.get(weight).map_or_else(|| b.at.from(a.at).deg(), |w| w.deg()),
+        })
+        .collect()
+}
+
 /// Holes whose screw is another then.
-fn screw_changes(ring: &Ring, now: &[Weight], then: &[Weight]) -> Vec<ScrewChange> {
+pub(crate) fn screw_changes(ring: &Ring, now: &[Weight], then: &[Weight]) -> Vec<ScrewChange> {
     let Ring::Holes { holes, .. } = ring else { return Vec::new() };
     let screw = |w: &Weight, h: &Hole| (w.moment.g_mm() > 0.0).then(|| w.moment.g_mm() / h.radius.mm());
     let changed = |(a, b): (&Weight, &Weight)| (a.moment.g_mm() - b.moment.g_mm()).abs() > 1e-6 * a.moment.g_mm().max(b.moment.g_mm());

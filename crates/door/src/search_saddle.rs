@@ -10,6 +10,7 @@ use crate::support::demo_air;
 use schemars::{JsonSchema, schema_for};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use stillwheel_physics::film::MARGIN;
 use stillwheel_physics::stand::search::{Choice, Corners, Demands, Design, Merits, Search, Sizes, Steps};
 
 /// Share of what the compressor delivers that the saddles may take when no demand for air is given.
@@ -46,6 +47,10 @@ pub struct SearchSaddleIn {
     /// Whether the arbor must lift by itself.
     #[serde(default = "yes")]
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing on the film, as a share of critical (0 to 0.5; 0 asks only that it does not hammer).
+    /// Missing: 0.01, below which `saddle` calls a film near hammer.
+    #[serde(default = "damped")]
+    pub least_damping_ratio: f64,
     /// How far the radial clearance may be off, either way, µm (0 to 50, and less than 90 % of the smallest that is tried).
     pub clearance_held_um: f64,
     /// Radial clearances to try, µm (1 to 500).
@@ -59,6 +64,10 @@ pub struct SearchSaddleIn {
     /// Jets to try, mm (0.03 to 50 each); left out: plain ports.
     #[serde(default)]
     pub jets_mm: Option<Vec<f64>>,
+}
+
+const fn damped() -> f64 {
+    MARGIN
 }
 
 const fn yes() -> bool {
@@ -82,6 +91,8 @@ pub struct MeritsOut {
     pub lift_off_bar: Option<f64>,
     /// Whether it lifts by itself at its supply.
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing, as a share of critical.
+    pub damping_ratio: Option<f64>,
 }
 
 /// A design with what it does.
@@ -122,6 +133,8 @@ pub struct CornersOut {
     pub load_share: f64,
     /// Whether it lifts by itself at every corner.
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing, as a share of critical.
+    pub damping_ratio: f64,
 }
 
 /// Output of `search-saddle`.
@@ -133,6 +146,10 @@ pub struct SearchSaddleOut {
     pub proposed: DesignOut,
     /// It at its corners.
     pub corners: CornersOut,
+    /// Most free air of both saddles that was asked for, given or from the compressor, litres a minute.
+    pub most_flow_l_min: f64,
+    /// Highest floor that was asked for, given or the allowance, g·mm.
+    pub highest_floor_g_mm: f64,
     /// Designs with more in hand that fail at a corner.
     pub failed_corners: usize,
     /// Designs that were evaluated.
@@ -151,6 +168,14 @@ pub struct SearchSaddleOut {
 /// A [`Fault`] for a field that is missing, unknown or of the wrong type.
 pub fn read_search(input: Value) -> Result<SearchSaddleIn, Fault> {
     read(input, &schema_for!(SearchSaddleIn).to_value())
+}
+
+/// Whether a search can begin: every value in its range, before anything is computed.
+///
+/// # Errors
+/// A [`Fault`] as [`search_saddle`] would tell it at once.
+pub fn check_search(input: &SearchSaddleIn) -> Result<(), Fault> {
+    search(input)?.check().map_err(|f| at_input(&f))
 }
 
 /// Search, and propose a design that survives its tolerances.
@@ -174,6 +199,8 @@ pub fn search_saddle_watched(input: &SearchSaddleIn, keep_going: &(dyn Fn(f64) -
         says: says(&proposed, &found.corners, found.front.len(), found.tried),
         proposed: design_out(&proposed),
         corners: corners_out(&found.corners),
+        most_flow_l_min: search.demands.flow_l_min,
+        highest_floor_g_mm: search.demands.floor_g_mm,
         failed_corners: found.failed_corners,
         tried: found.tried,
         meeting: found.meeting,
@@ -216,6 +243,7 @@ fn search(input: &SearchSaddleIn) -> Result<Search, Fault> {
             floor_g_mm: input.highest_floor_g_mm.unwrap_or(stand.allowance_g_mm),
             stiffness_n_um: input.least_stiffness_n_um,
             lifts_by_itself: input.lifts_by_itself,
+            damping_ratio: input.least_damping_ratio,
         },
     })
 }
@@ -268,6 +296,7 @@ const fn merits_out(m: &Merits) -> MeritsOut {
         load_share: m.load_share,
         lift_off_bar: m.lift_off_bar,
         lifts_by_itself: m.lifts_by_itself,
+        damping_ratio: m.damping_ratio,
     }
 }
 
@@ -293,6 +322,7 @@ const fn corners_out(c: &Corners) -> CornersOut {
         lift_off_bar: c.lift_off_bar,
         load_share: c.load_share,
         lifts_by_itself: c.lifts_by_itself,
+        damping_ratio: c.damping_ratio,
     }
 }
 
@@ -314,6 +344,7 @@ pub(crate) fn example() -> SearchSaddleIn {
         most_flow_l_min: Some(4.0),
         highest_floor_g_mm: Some(5.0),
         least_stiffness_n_um: 0.5,
+        least_damping_ratio: damped(),
         lifts_by_itself: true,
         clearance_held_um: 1.0,
         clearance_um: RangeIn { from: 12.0, to: 16.0, count: 2 },

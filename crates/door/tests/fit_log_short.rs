@@ -25,6 +25,11 @@ fn normal(r: &mut Xoshiro256PlusPlus) -> f64 {
 /// A clip as a tracker gives it: noise of each angle, and an error that goes twice a turn with the wheel, as a camera from aside
 /// leaves it. Drift about what an air stand with a port off its place shows (clip b: 5 g·mm).
 fn clip(seed: u64, noise_deg: f64, bend_deg: f64) -> Clip {
+    drifting_clip(seed, noise_deg, bend_deg, 2.0)
+}
+
+/// The same with the drift drawn about zero with this standard deviation, g·mm.
+fn drifting_clip(seed: u64, noise_deg: f64, bend_deg: f64, drift_sd_g_mm: f64) -> Clip {
     let r = &mut Xoshiro256PlusPlus::seed_from_u64(seed);
     let period_s = 8.0 * 7.5_f64.powf(r.random::<f64>());
     let span_s = 20.0 + 20.0 * r.random::<f64>();
@@ -35,7 +40,7 @@ fn clip(seed: u64, noise_deg: f64, bend_deg: f64) -> Clip {
         c_g_mm_s: J * 0.06 * r.random::<f64>(),
         d_g_mm_s2: J * 0.02 * r.random::<f64>(),
         tc_g_mm: 0.0,
-        td_g_mm: 2.0 * normal(r),
+        td_g_mm: drift_sd_g_mm * normal(r),
     };
     let release = (20.0 + 110.0 * r.random::<f64>()).to_radians() * if r.random::<bool>() { 1.0 } else { -1.0 };
     let t_s: Vec<f64> = (0..(span_s * 10.0) as usize).map(|i| i as f64 / 10.0).collect();
@@ -107,6 +112,34 @@ fn a_short_clip_of_a_nearly_balanced_wheel_is_told_wide_or_not_at_all() {
         );
         assert!(inside.iter().all(|i| i / told > 0.87), "{noise}° {bend}°: {inside:?} of {told}");
         assert!(worst < 5.0, "{noise}° {bend}°: {worst} sd");
+    }
+}
+
+#[test]
+fn what_is_known_of_the_drift_before_leads_no_short_clip_astray() {
+    // The drift of each clip is drawn from the prior that the fit is told, so all that is told must hold as without one.
+    for (drift_sd, noise, bend) in [(0.5, 0.3, 0.0), (2.0, 0.3, 0.0), (2.0, 0.1, 0.1), (5.0, 0.3, 0.0)] {
+        let (mut told, mut inside, mut worst) = (0.0, [0.0; 2], 0.0_f64);
+        for seed in 0..110 {
+            let mut clip = drifting_clip(seed, noise, bend, drift_sd);
+            clip.input.drift_prior_sd_g_mm = Some(drift_sd);
+            let out = fit_log(&clip.input).expect("a free swing fits");
+            if out.reading.is_none() {
+                continue;
+            }
+            told += 1.0;
+            let z = off(&clip, &out);
+            if z.iter().any(|z| z.abs() > 3.5) {
+                println!("seed {seed}, drift {drift_sd}: {z:.1?}, {:.2} swings, {:?}", out.swings_covered, clip.truth);
+            }
+            for (k, z) in z.into_iter().enumerate() {
+                inside[k] += f64::from(u8::from(z.abs() < 1.96));
+                worst = worst.max(z.abs());
+            }
+        }
+        let share = inside.map(|i| i / told);
+        println!("drift {drift_sd}, noise {noise}°, bend {bend}°: {told} told, inside {share:.3?}, worst {worst:.1} sd");
+        assert!(told > 80.0 && share.iter().all(|i| *i > 0.87) && worst < 5.0, "{drift_sd} {noise}° {bend}°: {share:?} of {told}, {worst} sd");
     }
 }
 

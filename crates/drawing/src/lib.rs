@@ -26,29 +26,45 @@
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
 //! [`feet`]), its parts ([`draw_part`], [`draw_assembly`]), any of them on paper ([`to_pdf`]).
+//! [`feet`]), the grinder ([`ground_face`], [`profile`], [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
+//! [`feet`], [`trade_off`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
+mod certificate;
 mod colour;
+mod grinder;
 mod log_plot;
 mod part;
+mod label;
+mod log_plot;
+mod paper;
 mod pdf;
+mod qr;
 mod polar;
 mod region;
 mod ring_template;
 mod scale;
 mod stand;
 mod svg;
+mod timeline;
 mod wheel;
 
+pub use certificate::{Certificate, Facts, certificate};
 pub use colour::{Theme, css_properties, with_plain_colours};
+pub use grinder::{
+    CauseBar, CausesPlot, FacePicture, FaceStrip, ProfilePlot, SpectrumMark, SpectrumPlot, causes, ground_face, profile, spectrum,
+};
+pub use label::{LABEL_MM, Label, label};
 pub use log_plot::{LogPlot, LogPoint, log_plot};
 pub use part::{Anchor, DrawOptions, Drawing, Entity, Extent, LineKind, Point, Projection, draw_assembly, draw_part};
 pub use pdf::{Page, to_pdf};
+pub use qr::{qr_code, qr_in_letters};
 pub use region::{RegionPlot, region};
 pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
 pub use stand::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
-    budget, curves, feet, pressure_map, saddle_section,
+    TradeOff, TradeOffDesign, budget, curves, feet, pressure_map, saddle_section, trade_off,
 };
+pub use timeline::{TimelinePoint, timeline, wander};
 pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

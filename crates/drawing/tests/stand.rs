@@ -8,7 +8,7 @@ use rstest::rstest;
 use std::fmt::Write as _;
 use stillwheel_drawing::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
-    budget, curves, feet, pressure_map, saddle_section,
+    TradeOff, TradeOffDesign, budget, curves, feet, pressure_map, saddle_section, trade_off,
 };
 
 fn section(float_um: [f64; 2], port_offset_mm: f64) -> SaddleSection {
@@ -154,6 +154,46 @@ fn a_mark_lies_on_its_values() {
     assert!((centre(line)[0] - centre(mark)[0]).abs() < 0.01 && (centre(line)[1] - centre(mark)[1]).abs() < 0.01);
 }
 
+fn traded(designs: &[[f64; 3]], asked: [f64; 3]) -> TradeOff {
+    let of = |d: &[f64; 3]| TradeOffDesign { air_l_min: d[0], stiffness_n_um: d[1], floor_g_mm: d[2] };
+    TradeOff {
+        title: "Trade-off".to_owned(),
+        id_prefix: "t-".to_owned(),
+        designs: designs.iter().map(of).collect(),
+        proposed: 1.min(designs.len() - 1),
+        demanded: of(&asked),
+    }
+}
+
+#[test]
+fn designs_lie_on_their_air_stiffness_and_floor_and_a_demand_near_them_is_drawn() {
+    // Each axis runs from 0 to 1.06 times its largest: 316 units across for the air, 150 up for stiffness and floor.
+    let svg = trade_off(&traded(&[[1.0, 0.5, 4.0], [2.0, 1.0, 1.0], [4.0, 2.0, 2.0]], [5.0, 0.4, 100.0])).unwrap();
+    let centre = |b: &[f64; 4]| [f64::midpoint(b[0], b[2]), f64::midpoint(b[1], b[3])];
+    let (stiffness, floor) = (part(&svg, "stiffness-design"), part(&svg, "floor-design"));
+    assert_eq!((stiffness.len(), floor.len()), (3, 3));
+    for (k, [air, up, rests]) in [[1.0, 0.5, 4.0], [2.0, 1.0, 1.0], [4.0, 2.0, 2.0]].into_iter().enumerate() {
+        let (a, b) = (centre(&stiffness[k]), centre(&floor[k]));
+        assert!((a[0] - (66.0 + 316.0 * air / 5.3)).abs() < 0.02 && (b[0] - a[0]).abs() < 0.02, "{a:?} {b:?}");
+        assert!((a[1] - (162.0 - 150.0 * up / 2.12)).abs() < 0.02, "{a:?}");
+        assert!((b[1] - (328.0 - 150.0 * rests / 4.24)).abs() < 0.02, "{b:?}");
+    }
+    assert_eq!(centre(&part(&svg, "stiffness-proposed")[0]), centre(&stiffness[1]));
+    assert_eq!((part(&svg, "most-air").len(), part(&svg, "stiffness-asked").len()), (2, 1));
+    // A demand far beyond is told, not drawn: it would squeeze the designs into a corner.
+    assert!(part(&svg, "floor-asked").is_empty() && svg.contains("≤ 100 g·mm"), "{svg}");
+    assert!(svg.contains("proposed: number 2 of 3"));
+}
+
+#[test]
+fn a_trade_off_without_designs_or_with_another_proposed_is_refused() {
+    let good = traded(&[[1.0, 0.5, 4.0]], [5.0, 0.4, 100.0]);
+    assert!(trade_off(&good).is_ok());
+    assert_eq!(trade_off(&TradeOff { proposed: 1, ..good.clone() }).unwrap_err().field, "proposed");
+    assert_eq!(trade_off(&TradeOff { designs: vec![], ..good.clone() }).unwrap_err().field, "designs");
+    assert!(trade_off(&traded(&[[f64::NAN, 0.5, 4.0]], [5.0, 0.4, 100.0])).is_err());
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(48) })]
 
@@ -193,6 +233,13 @@ proptest! {
             marks: vec![CurveMark { at: points[0], kind: MarkKind::Open, name: "start".to_owned() }],
             series: vec![Series { name: "one".to_owned(), points }], level: level.map(|l| (l, "load".to_owned())), ..CurvePlot::default() };
         sound(&curves(&plot).unwrap())?;
+    }
+
+    #[test]
+    fn every_trade_off_is_sound(
+        designs in prop::collection::vec(prop::array::uniform3(1e-3..1e4f64), 1..80), asked in prop::array::uniform3(0.0..1e5f64),
+    ) {
+        sound(&trade_off(&traded(&designs, asked)).unwrap())?;
     }
 
     #[test]

@@ -1,12 +1,13 @@
 //! The file: open, back up, verify.
 
-use crate::{StoreFault, schema};
-use rusqlite::backup::Backup;
+use crate::contents::Contents;
+use crate::{Id, StoreFault, schema};
+use rusqlite::backup::{Backup, StepResult};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 /// How long a write waits for another program before it is told [`StoreFault::Busy`].
@@ -19,6 +20,18 @@ const PATIENCE: Duration = Duration::from_secs(5);
 #[derive(Debug)]
 pub struct Store {
     connection: Mutex<Connection>,
+    path: Option<PathBuf>,
+    listener: Listener,
+}
+
+/// Who is told of appended events.
+#[derive(Default)]
+struct Listener(OnceLock<Box<dyn Fn(&Id) + Send + Sync>>);
+
+impl std::fmt::Debug for Listener {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if self.0.get().is_some() { "somebody listens" } else { "nobody listens" })
+    }
 }
 
 impl Store {
@@ -60,7 +73,7 @@ impl Store {
         if journal != "wal" {
             return Err(StoreFault::Other { detail: format!("the folder's file system allows journal mode {journal} only, not WAL") });
         }
-        Self::prepare(connection, &what)
+        Self::prepare(connection, Some(path))
     }
 
     /// An empty store in memory, gone when dropped. For a throwaway copy that shall behave as the real one, open a temporary file.
@@ -68,10 +81,10 @@ impl Store {
     /// # Errors
     /// [`StoreFault::Other`] if there is no memory.
     pub fn open_in_memory() -> Result<Self, StoreFault> {
-        Self::prepare(Connection::open_in_memory()?, "memory")
+        Self::prepare(Connection::open_in_memory()?, None)
     }
 
-    fn prepare(mut connection: Connection, what: &str) -> Result<Self, StoreFault> {
+    fn prepare(mut connection: Connection, path: Option<&Path>) -> Result<Self, StoreFault> {
         connection.pragma_update(None, "synchronous", "FULL")?;
         // On macOS a plain fsync may leave data in the disc's own cache; elsewhere these two do nothing.
         connection.pragma_update(None, "fullfsync", true)?;
@@ -79,8 +92,26 @@ impl Store {
         connection.pragma_update(None, "foreign_keys", true)?;
         connection.pragma_update(None, "trusted_schema", false)?;
         connection.pragma_update(None, "cell_size_check", true)?;
-        schema::migrate(&mut connection, what)?;
-        Ok(Self { connection: Mutex::new(connection) })
+        schema::migrate(&mut connection, &path.map_or_else(|| "memory".into(), |path| path.display().to_string()))?;
+        Ok(Self { connection: Mutex::new(connection), path: path.map(Path::to_owned), listener: Listener::default() })
+    }
+
+    /// Be told of each sitting to which this program appends, after the event is on disc. What other programs append is not told.
+    /// Only the first who asks is told; `told` must not wait.
+    pub fn listen(&self, told: impl Fn(&Id) + Send + Sync + 'static) {
+        // A second listener would be a mistake of the program, of no harm to the records.
+        let _ = self.listener.0.set(Box::new(told));
+    }
+
+    pub(crate) fn tell(&self, sitting: &Id) {
+        if let Some(told) = self.listener.0.get() {
+            told(sitting);
+        }
+    }
+
+    /// The file that the store is in; none: it is in memory.
+    pub fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
     }
 
     /// The connection. A thread that panicked while it held it has rolled its transaction back, so a poisoned lock is sound.
@@ -119,12 +150,17 @@ impl Store {
         if fs::exists(part).map_err(|e| of_the_disc(&e))? {
             fs::remove_file(part).map_err(|e| of_the_disc(&e))?;
         }
+        let before = self.contents()?;
         let mut copy = Connection::open(part)?;
-        // All pages in one step: no other program's write can make it start again.
-        Backup::new(&self.lock(), &mut copy)?.run_to_completion(i32::MAX, Duration::from_millis(50), None)?;
+        copy_pages(&self.lock(), &mut copy)?;
         // Out of WAL, so that the backup is one file; opening it as a store turns WAL on again.
         copy.pragma_update_and_check(None, "journal_mode", "DELETE", |row| row.get::<_, String>(0))?;
         check_integrity(&copy)?;
+        // Nothing is ever deleted, so a whole copy holds what was here before it and at most what is here after it.
+        let (read_back, after) = (Contents::of(&copy)?, self.contents()?);
+        if !read_back.covers(&before) || !after.covers(&read_back) {
+            return Err(StoreFault::corrupt(format!("the copy reads back as {read_back:?}, the store holds {before:?}")));
+        }
         copy.close().map_err(|(_, e)| StoreFault::from(e))?;
         File::open(part).and_then(|file| file.sync_all()).map_err(|e| of_the_disc(&e))
     }
@@ -160,13 +196,27 @@ fn refuse_others(connection: &Connection, path: &Path, what: &str) -> Result<(),
     Ok(())
 }
 
-fn beside(path: &Path, ending: &str) -> PathBuf {
+/// Copy all pages of one database over another, in one step: no other program's write can make it start again, and whoever looks at the
+/// target sees the one state or the other.
+pub(crate) fn copy_pages(from: &Connection, to: &mut Connection) -> Result<(), StoreFault> {
+    let begun = Instant::now();
+    let copying = Backup::new(from, to)?;
+    while copying.step(i32::MAX)? != StepResult::Done {
+        if begun.elapsed() > PATIENCE {
+            return Err(StoreFault::Busy);
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    Ok(())
+}
+
+pub(crate) fn beside(path: &Path, ending: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(ending);
     PathBuf::from(name)
 }
 
-fn check_integrity(connection: &Connection) -> Result<(), StoreFault> {
+pub(crate) fn check_integrity(connection: &Connection) -> Result<(), StoreFault> {
     let mut check = connection.prepare("PRAGMA integrity_check(20)")?;
     let said: Vec<String> = check.query_map([], |row| row.get(0))?.collect::<Result<_, _>>()?;
     if said != ["ok"] {
@@ -180,7 +230,7 @@ fn check_integrity(connection: &Connection) -> Result<(), StoreFault> {
 }
 
 /// The name of a new file is on disc only once its folder is.
-fn settle_folder_of(path: &Path) -> Result<(), StoreFault> {
+pub(crate) fn settle_folder_of(path: &Path) -> Result<(), StoreFault> {
     if cfg!(unix) {
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
         File::open(folder).and_then(|folder| folder.sync_all()).map_err(|e| of_the_disc(&e))?;
@@ -188,7 +238,7 @@ fn settle_folder_of(path: &Path) -> Result<(), StoreFault> {
     Ok(())
 }
 
-fn of_the_disc(error: &std::io::Error) -> StoreFault {
+pub(crate) fn of_the_disc(error: &std::io::Error) -> StoreFault {
     match error.kind() {
         std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => StoreFault::Full,
         std::io::ErrorKind::PermissionDenied | std::io::ErrorKind::ReadOnlyFilesystem => StoreFault::ReadOnly,

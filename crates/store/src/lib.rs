@@ -30,25 +30,33 @@
 //! ```
 
 mod appending;
+mod backups;
 mod connection;
+mod contents;
+mod devices;
 mod event;
 mod fault;
 mod id;
 mod json;
 mod records;
+mod restoring;
 mod revisions;
 mod schema;
 mod sittings;
 mod standing;
 mod transfer;
 
+pub use backups::{BackupFile, Backups, Keep, Reason};
 pub use connection::Store;
+pub use contents::Contents;
+pub use devices::{Device, Devices, Role};
 pub use event::{Event, EventKind, NewEvent};
 pub use fault::StoreFault;
 pub use id::{By, Id};
 pub use records::{
     Groove, GrooveWeight, Hole, Machine, Record, RecordKind, RingKind, Rotor, ScrewStock, Stand, StandKind, TappedHoles, WeightRing, Wheel,
 };
+pub use restoring::Restored;
 pub use revisions::Stored;
 pub use sittings::{Allowance, LastEvent, Sitting, SittingStart, SittingSummary, Snapshot};
 pub use standing::Standing;

@@ -3,9 +3,13 @@
 //! In: arguments, files, standard input. Out: tables with units, or JSON. Exit code 0; 2 for a fault or a wrong
 //! argument (the person can put it right), 1 for anything else (a file that can't be read, a port that is taken).
 
+mod backup;
 mod bench;
 mod compute;
+mod grinder_face;
+mod devices;
 mod input;
+mod making;
 mod program;
 mod quantity;
 mod rotor;
@@ -64,6 +68,20 @@ enum Command {
     Qualify(bench::FileArgs),
     /// Search saddles for the rotor, air and floor in a file; shows what stiffness and floor cost in air. Ctrl-C stops it.
     SearchSaddle(bench::FileArgs),
+    /// ISO 286 limits and clearance of a fit, or the classes that give a clearance.
+    Fit(making::FitArgs),
+    /// Tap drill and strength of a thread, or whether a wall is deep enough for a port.
+    Thread(making::ThreadArgs),
+    /// An O-ring groove of a saddle at the worst of all tolerances.
+    Gland(making::GlandArgs),
+    /// Force of the air on the saddle in a file, what holds it, and the walls of its pillar.
+    Retention(bench::FileArgs),
+    /// Sag and lean of the base plate in a file, its feet, and how it shakes.
+    Plate(bench::FileArgs),
+    /// The face that a residual leaves on the work, and the residual that a face allows.
+    GroundFace(Box<grinder_face::GroundFaceArgs>),
+    /// Which part made the marks on a face, from their spacing or a photo.
+    Marks(Box<grinder_face::MarksArgs>),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -72,6 +90,12 @@ enum Command {
     Export(ExportArgs),
     /// Read all records from such a file.
     Import(ImportArgs),
+    /// Copy all records to a backup, or list the backups.
+    Backup(backup::BackupArgs),
+    /// Put a backup in the place of the records; what is there now is set aside first.
+    Restore(backup::RestoreArgs),
+    /// List the devices that were let in from the shop's network, or shut one out.
+    Devices(devices::DevicesArgs),
     /// Print completions for a shell.
     Completions {
         /// Which shell.
@@ -112,10 +136,20 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Arbor(args) => answer("arbor", args.input()?, json),
         Command::Qualify(args) => answer("qualify", args.input()?, json),
         Command::SearchSaddle(args) => search::search(args.input()?, json),
+        Command::Fit(args) => answer("fit", args.input(), json),
+        Command::Thread(args) => answer("thread", args.input(), json),
+        Command::Gland(args) => answer("gland", args.input()?, json),
+        Command::Retention(args) => answer("retention", args.input()?, json),
+        Command::Plate(args) => answer("plate", args.input()?, json),
+        Command::GroundFace(args) => grinder_face::run_ground_face(&args, json),
+        Command::Marks(args) => grinder_face::run_marks(&args, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
         Command::Import(args) => program::import(&args),
+        Command::Backup(args) => backup::backup(&args, json),
+        Command::Devices(args) => devices::devices(&args, json),
+        Command::Restore(args) => backup::restore(&args, json),
         Command::Completions { shell } => {
             // Into memory first: the generator panics when standard output is closed.
             let mut script = Vec::new();

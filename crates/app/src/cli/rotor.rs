@@ -5,7 +5,8 @@ use super::quantity::{angle_deg, length_mm, mass_g, plain, speed_rpm, time_s, un
 use clap::{Args, ValueEnum};
 use serde_json::Value;
 use std::path::PathBuf;
-use stillwheel_door::allowance::{AllowanceIn, MeasuredResidual, WeightRing, WheelMaker};
+use stillwheel_door::allowance::{AllowanceIn, FinishIn, MeasuredResidual, WeightRing, WheelMaker};
+use stillwheel_door::ground_face::HeadIn;
 use stillwheel_door::look::Sense;
 use stillwheel_door::look_swing::LookSwingIn;
 use stillwheel_door::rotor::{Body, RotorIn, RotorSwing, RotorTrial};
@@ -127,6 +128,21 @@ pub(super) struct AllowanceArgs {
     /// Mass of the wheel alone, with its unit.
     #[arg(long, value_name = "MASS", value_parser = mass_g, requires = "maker_k")]
     wheel_mass: Option<f64>,
+    /// Height of waves that the ground face may have, µm; needs the wheel head's response and the table's speed.
+    #[arg(long, value_name = "UM", value_parser = plain, requires_all = ["head_stiffness", "head_frequency", "head_damping", "table_speed"])]
+    waviness: Option<f64>,
+    /// Stiffness of the wheel head at the wheel, N/µm.
+    #[arg(long, value_name = "N/UM", value_parser = plain, requires = "waviness")]
+    head_stiffness: Option<f64>,
+    /// Natural frequency of the wheel head, Hz.
+    #[arg(long, value_name = "HZ", value_parser = plain, requires = "waviness")]
+    head_frequency: Option<f64>,
+    /// Damping ratio of the wheel head, such as 0.04.
+    #[arg(long, value_name = "SHARE", value_parser = plain, requires = "waviness")]
+    head_damping: Option<f64>,
+    /// Speed of the table, m/min.
+    #[arg(long, value_name = "M/MIN", value_parser = plain, requires = "waviness")]
+    table_speed: Option<f64>,
     /// A limit of your own.
     #[arg(long, value_name = "UNBALANCE", value_parser = unbalance_g_mm)]
     limit: Option<f64>,
@@ -145,6 +161,19 @@ pub(super) struct AllowanceArgs {
 }
 
 impl AllowanceArgs {
+    fn finish(&self) -> Option<FinishIn> {
+        Some(FinishIn {
+            waviness_um: self.waviness?,
+            head: HeadIn {
+                stiffness_n_um: self.head_stiffness?,
+                natural_frequency_hz: Some(self.head_frequency?),
+                moving_mass_kg: None,
+                damping_ratio: self.head_damping?,
+            },
+            table_speed_m_min: self.table_speed?,
+        })
+    }
+
     pub(super) fn input(&self) -> anyhow::Result<Value> {
         let (Some(mass), Some(speed_rpm), Some(wheel_diameter_mm)) = (self.mass, self.speed, self.diameter) else {
             return read_input(self.file.as_deref());
@@ -157,6 +186,7 @@ impl AllowanceArgs {
             marked_max_rpm: self.marked_rpm,
             grade_mm_s: self.grade,
             wheel_maker: self.maker_k.zip(self.wheel_mass).map(|(k, wheel_mass_g)| WheelMaker { k, wheel_mass_g }),
+            finish: self.finish(),
             typed_g_mm: self.limit,
             weight_ring: self.ring_radius.map(|radius_mm| WeightRing { radius_mm, weight_mass_g: self.weight }),
             measured: self.residual.map(|residual_g_mm| MeasuredResidual {

@@ -68,6 +68,7 @@ pub fn weigh_allowance(reasons: &Reasons, rotor: &Rotor, machine: &Machine, ring
         marked_max_rpm: rotor.wheel.max_speed_rpm,
         grade_mm_s: reasons.grade_mm_s,
         wheel_maker,
+        finish: None,
         typed_g_mm: reasons.typed_g_mm,
         weight_ring: Some(door::WeightRing { radius_mm: ring.radius_mm, weight_mass_g: lightest }),
         measured: None,
@@ -99,6 +100,7 @@ fn in_words(reason: Reason) -> &'static str {
     match reason {
         Reason::Grade => "By the grade",
         Reason::WheelMaker => "By the wheel’s maker",
+        Reason::Finish => "By the ground face",
         Reason::Typed => "Your own limit",
     }
 }

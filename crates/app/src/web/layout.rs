@@ -26,6 +26,11 @@ const BRAND: &str = r##"<svg viewBox="0 0 32 32" aria-hidden="true"><circle cx="
 
 /// A whole page.
 pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Markup) -> Markup {
+    waiting_page(title, place, show, demo, false, body)
+}
+
+/// A page that without scripts loads itself anew while something is `waiting`.
+pub(crate) fn waiting_page(title: &str, place: Place, show: Show, demo: bool, waiting: bool, body: Markup) -> Markup {
     let link = |to: &str, name: &str, at: Place| {
         html! { a href=(to) aria-current=[(place == at).then_some("page")] { (name) } }
     };
@@ -36,6 +41,7 @@ pub(crate) fn page(title: &str, place: Place, show: Show, demo: bool, body: Mark
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
+                @if waiting { noscript { meta http-equiv="refresh" content="2"; } }
                 title { (title) " – Stillwheel" }
                 link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/assets/app.css";

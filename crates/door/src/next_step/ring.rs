@@ -20,33 +20,36 @@ pub struct TappedHoles {
 }
 
 /// How many weights, or holes, a ring has.
-pub(super) fn places(ring: &Ring) -> usize {
+pub(crate) fn places(ring: &Ring) -> usize {
     match ring {
         Ring::Groove { weights, .. } => weights.len(),
         Ring::Holes { holes, .. } => holes.len(),
     }
 }
 
+/// The ring that a groove or tapped holes make; exactly one of the two is given.
+///
+/// # Errors
+/// A [`Fault`] for both or none, two holes at one place, two kinds of one mass, and `fixed` of another length.
+pub(crate) fn ring_of(groove: Option<&Groove>, tapped_holes: Option<&TappedHoles>, fixed: &[bool]) -> Result<Ring, Fault> {
+    let ring = match (groove, tapped_holes) {
+        (Some(groove), None) => groove.ring(fixed),
+        (None, Some(t)) => t.ring(fixed).map_err(|f| f.inside("tapped_holes"))?,
+        (both, _) => {
+            let what = if both.is_some() { "groove and tapped_holes" } else { "missing" };
+            return Err(Fault::new("groove", what, "either groove or tapped_holes", "how may the weights of this ring be placed?"));
+        }
+    };
+    let n = places(&ring);
+    if !fixed.is_empty() && fixed.len() != n {
+        return Err(Fault::new("fixed", fixed.len(), format!("{n} entries, or none"), "say of each weight whether it may be moved"));
+    }
+    Ok(ring)
+}
+
 impl NextStepIn {
     pub(super) fn ring(&self) -> Result<Ring, Fault> {
-        let ring = match (&self.groove, &self.tapped_holes) {
-            (Some(groove), None) => groove.ring(&self.fixed),
-            (None, Some(t)) => t.ring(&self.fixed).map_err(|f| f.inside("tapped_holes"))?,
-            (both, _) => {
-                let what = if both.is_some() { "groove and tapped_holes" } else { "missing" };
-                return Err(Fault::new("groove", what, "either groove or tapped_holes", "how may the weights of this ring be placed?"));
-            }
-        };
-        let n = places(&ring);
-        if !self.fixed.is_empty() && self.fixed.len() != n {
-            return Err(Fault::new(
-                "fixed",
-                self.fixed.len(),
-                format!("{n} entries, or none"),
-                "say of each weight whether it may be moved",
-            ));
-        }
-        Ok(ring)
+        ring_of(self.groove.as_ref(), self.tapped_holes.as_ref(), &self.fixed)
     }
 }
 

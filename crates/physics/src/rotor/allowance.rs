@@ -1,10 +1,12 @@
 //! How much unbalance a rotor may keep, for which reason, and what that much means in other words.
 //!
-//! In: mass, speed, a grade, the wheel maker's factor, a typed limit. Out: each limit, the tightest of them with its
-//! reason, and its equivalents: grams at the weight ring, travel of one weight, offset of the mass centre, force.
+//! In: mass, speed, a grade, the wheel maker's factor, the waves that the face may have, a typed limit. Out: each limit, the tightest of
+//! them with its reason, and its equivalents: grams at the weight ring, travel of one weight, offset of the mass centre, force, waves on the face.
 
 use super::{checked_mass_kg, checked_speed_rad_s};
-use crate::quantity::{Angle, GRAMS_PER_OUNCE, Length, MM_PER_INCH, Mass, RotationalSpeed, Unbalance};
+use crate::grinder::envelope::{amplitude_for_height, largest_height, single_pass_height};
+use crate::grinder::response::Head;
+use crate::quantity::{Angle, GRAMS_PER_OUNCE, Length, MM_PER_INCH, Mass, RotationalSpeed, Unbalance, Velocity};
 use crate::{Fault, Ranged};
 
 /// Permissible residual unbalance by balance quality grade: `U_per = 1000·G·m/Ω` in g·mm, G in mm/s, m in kg, Ω in rad/s.
@@ -56,6 +58,61 @@ pub fn permissible_by_wheel_maker(tolerance: WheelMakerTolerance) -> Result<(Mas
     Ok((Mass::from_g(m_a), Unbalance::from_g_mm(m_a * d / 2.0)))
 }
 
+/// The face that is wanted, and the machine that grinds it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Finish {
+    /// Height of the waves, crest to trough, that the face may have (0.001 to 100 µm).
+    pub waviness: Length,
+    /// Response of the wheel head.
+    pub head: Head,
+    /// Speed of the table (0.001 to 2 m/s).
+    pub table_speed: Velocity,
+    /// Diameter of the wheel (10 to 2000 mm).
+    pub wheel_diameter: Length,
+}
+
+impl Finish {
+    fn wave(&self, speed: RotationalSpeed) -> Result<[Length; 2], Fault> {
+        let v = self.table_speed.m_s().within(
+            "table_speed_m_s",
+            1e-3,
+            2.0,
+            "m/s",
+            "speed of the table: often 0.1 to 0.5 m/s (6 to 30 m/min)",
+        )?;
+        let d = self.wheel_diameter.mm().within("wheel_diameter_mm", 10.0, 2000.0, "mm", "diameter of the wheel")?;
+        let turns_a_second = checked_speed_rad_s(speed)? / std::f64::consts::TAU;
+        Ok([Length::from_m(v / turns_a_second), Length::from_mm(d / 2.0)])
+    }
+
+    /// Height of the waves that a residual leaves in one pass, before later passes cut it: twice the head's amplitude, or less where the wheel's
+    /// arcs cut each other's crests off ([`single_pass_height`]).
+    ///
+    /// # Errors
+    /// A [`Fault`] for a residual, speed, table speed or diameter out of range.
+    pub fn waviness_of(&self, residual: Unbalance, speed: RotationalSpeed) -> Result<Length, Fault> {
+        let [wavelength, radius] = self.wave(speed)?;
+        Ok(single_pass_height(self.head.vibration(residual, speed)?.amplitude, wavelength, radius))
+    }
+}
+
+/// Permissible residual by the waves that the face may have; `None` when no residual makes them so high at this table speed, since the wheel's
+/// arcs leave no more than λ²/8R.
+///
+/// The waves are those of one pass: later passes only cut them lower, so this is the cautious choice.
+///
+/// # Errors
+/// A [`Fault`] for a value out of the ranges of [`Finish`], or a speed out of range.
+///
+/// Source: forced vibration of a damped head (Rao, Mechanical Vibrations) through the lower envelope of the wheel's path.
+pub fn permissible_by_finish(finish: &Finish, speed: RotationalSpeed) -> Result<Option<Unbalance>, Fault> {
+    let wanted_um = (finish.waviness.mm() * 1e3).within("waviness_um", 1e-3, 100.0, "µm", "height of the waves that the face may have")?;
+    let [wavelength, radius] = finish.wave(speed)?;
+    amplitude_for_height(Length::from_mm(wanted_um * 1e-3), wavelength, radius)
+        .map(|amplitude| finish.head.unbalance_for(amplitude, speed))
+        .transpose()
+}
+
 /// Why a limit applies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Reason {
@@ -63,6 +120,8 @@ pub enum Reason {
     Grade,
     /// The wheel maker's tolerance.
     WheelMaker,
+    /// The waves that the ground face may have.
+    Finish,
     /// A limit that the user typed.
     Typed,
 }
@@ -87,6 +146,8 @@ pub struct Reasons {
     pub grade_mm_s: Option<f64>,
     /// The wheel maker's tolerance.
     pub wheel_maker: Option<WheelMakerTolerance>,
+    /// The face that is wanted.
+    pub finish: Option<Finish>,
     /// A typed limit.
     pub typed: Option<Unbalance>,
 }
@@ -104,15 +165,32 @@ pub fn limits(reasons: &Reasons) -> Result<Vec<Limit>, Fault> {
         let (_, permissible) = permissible_by_wheel_maker(maker).map_err(|f| f.inside("wheel_maker"))?;
         found.push(Limit { reason: Reason::WheelMaker, permissible });
     }
+    let mut never_so_high = None;
+    if let Some(finish) = &reasons.finish {
+        let inside = |f: Fault| f.inside("finish");
+        match permissible_by_finish(finish, reasons.speed).map_err(inside)? {
+            Some(permissible) => found.push(Limit { reason: Reason::Finish, permissible }),
+            None => never_so_high = Some(finish.wave(reasons.speed).map_err(inside)?),
+        }
+    }
     if let Some(typed) = reasons.typed {
         let u = typed.g_mm().within("typed_g_mm", 1e-3, 1e9, "g·mm", "a permissible residual is larger than zero")?;
         found.push(Limit { reason: Reason::Typed, permissible: Unbalance::from_g_mm(u) });
+    }
+    if let (true, Some([wavelength, radius])) = (found.is_empty(), never_so_high) {
+        let highest_um = largest_height(wavelength, radius).mm() * 1e3;
+        return Err(Fault::new(
+            "finish.waviness_um",
+            reasons.finish.map_or(0.0, |f| f.waviness.mm() * 1e3),
+            format!("below {highest_um:.4} µm, or another reason beside it"),
+            "at this table speed the wheel's arcs leave no higher waves, whatever the residual: the face alone sets no limit",
+        ));
     }
     if found.is_empty() {
         return Err(Fault::new(
             "grade_mm_s",
             "missing",
-            "at least one of grade_mm_s, wheel_maker, typed_g_mm",
+            "at least one of grade_mm_s, wheel_maker, finish, typed_g_mm",
             "without a reason there is no allowance; 1 mm/s is a usual choice for a shop's surface grinder, 0.4 for best finish",
         ));
     }
@@ -218,8 +296,40 @@ mod tests {
             speed: RotationalSpeed::from_rpm(2850.0),
             grade_mm_s: Some(1.0),
             wheel_maker: None,
+            finish: None,
             typed: None,
         }
+    }
+
+    fn finish(waviness_um: f64) -> Finish {
+        Finish {
+            waviness: Length::from_mm(waviness_um * 1e-3),
+            head: Head::of_frequency(30.0, 120.0, 0.04).unwrap(),
+            table_speed: Velocity::from_m_s(0.25),
+            wheel_diameter: Length::from_mm(180.0),
+        }
+    }
+
+    #[test]
+    fn the_face_gives_a_limit_and_the_tightest_still_governs() {
+        // balance-cases SDF-01: 50 g·mm at 2850 r/min on this head make 0.351827 µm; half the waves take half the residual.
+        let r = Reasons { finish: Some(finish(0.351827 / 2.0)), ..reasons() };
+        let found = limits(&r).unwrap();
+        assert_eq!(found.iter().map(|l| l.reason).collect::<Vec<_>>(), [Reason::Grade, Reason::Finish]);
+        assert!((found[1].permissible.g_mm() - 25.0).abs() < 1e-4);
+        let r = Reasons { finish: Some(finish(0.351827 / 10.0)), ..reasons() };
+        assert_eq!(limits(&r).unwrap()[0].reason, Reason::Finish);
+    }
+
+    #[test]
+    fn waves_that_no_residual_makes_set_no_limit() {
+        // λ = 5.263 mm, R = 90 mm: λ²/8R = 38.5 µm.
+        let r = Reasons { finish: Some(finish(39.0)), ..reasons() };
+        assert_eq!(limits(&r).unwrap().len(), 1);
+        let alone = Reasons { grade_mm_s: None, ..r };
+        let fault = limits(&alone).unwrap_err();
+        assert_eq!(fault.field, "finish.waviness_um");
+        assert!(fault.allowed.starts_with("below 38.47"), "{fault}");
     }
 
     #[test]
@@ -257,6 +367,16 @@ mod tests {
     }
 
     proptest! {
+        // What the face permits makes the waves that it may have, and less makes lower ones.
+        #[test]
+        fn the_permitted_residual_makes_the_waves_asked_for(um in 0.01..30.0_f64, rpm in 1000.0..3500.0_f64) {
+            let (f, n) = (finish(um), RotationalSpeed::from_rpm(rpm));
+            if let Some(u) = permissible_by_finish(&f, n).unwrap() {
+                prop_assert!((f.waviness_of(u, n).unwrap().mm() * 1e3 / um - 1.0).abs() < 1e-6);
+                prop_assert!(f.waviness_of(Unbalance::from_g_mm(0.9 * u.g_mm()), n).unwrap() < f.waviness);
+            }
+        }
+
         // Laws of U = 1000·G·m/Ω: proportional to grade and mass, inverse to speed; the grade comes back.
         #[test]
         fn grade_limit_scales_with_grade_and_mass_and_inversely_with_speed(

@@ -6,6 +6,7 @@
 pub mod acceptance;
 pub mod allowance;
 pub mod density;
+pub mod history;
 pub mod inertia;
 pub mod planes;
 pub mod speed;
@@ -20,7 +21,7 @@ fn checked_mass_kg(mass: Mass) -> Result<f64, Fault> {
 }
 
 /// Speed of the machine, checked.
-fn checked_speed_rad_s(speed: RotationalSpeed) -> Result<f64, Fault> {
+pub(crate) fn checked_speed_rad_s(speed: RotationalSpeed) -> Result<f64, Fault> {
     speed.rpm().within("speed_rpm", 1.0, 300_000.0, "r/min", "the speed at which the wheel runs on its machine")?;
     Ok(speed.rad_s())
 }

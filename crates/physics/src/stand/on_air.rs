@@ -73,6 +73,16 @@ pub struct Seen {
 }
 
 impl OnAir {
+    /// Whether both saddles carry alike, so that one tells for both.
+    pub(super) fn is_alike(&self) -> bool {
+        self.loads_n[0] == self.loads_n[1] && self.slopes_rad[0] == self.slopes_rad[1]
+    }
+
+    /// Duty of one saddle: 0 is the operator's.
+    pub(super) fn duty_of(&self, end: usize) -> Duty {
+        Duty { load_n: self.loads_n[end], tilt_y_rad: self.slopes_rad[end], ..self.duty }
+    }
+
     /// Float both saddles and find what drives the arbor round.
     ///
     /// # Errors
@@ -81,14 +91,13 @@ impl OnAir {
         self.port_offset_m.within("port_offset_mm", 0.0, 5e-3, "m", "how far a port may lie to the side")?;
         self.oval_m.within("bore_oval_um", 0.0, 5e-5, "m", "how oval a bore may be")?;
         self.span_m.within("span_mm", 1e-3, 3.0, "m", "between the saddles' middles")?;
-        let alike = self.loads_n[0] == self.loads_n[1] && self.slopes_rad[0] == self.slopes_rad[1];
         let end = |i: usize| -> Result<(Floats, DriftParts), Fault> {
-            let duty = Duty { load_n: self.loads_n[i], tilt_y_rad: self.slopes_rad[i], ..self.duty };
+            let duty = self.duty_of(i);
             let floats = self.saddle.floats(&duty)?;
             let drift = self.drift(&duty, floats.lowest())?;
             Ok((floats, drift))
         };
-        let (near, far) = if alike {
+        let (near, far) = if self.is_alike() {
             let one = end(0)?;
             (one.clone(), one)
         } else {
@@ -141,7 +150,7 @@ impl OnAir {
     /// # Errors
     /// A [`Fault`] for a picture of too few or too many points (3 to 500 each way), or a share of the rotor's mass out of range.
     pub fn seen(&self, end: usize, afloat: &Float, columns: usize, rows: usize) -> Result<Seen, Fault> {
-        let duty = Duty { load_n: self.loads_n[end], tilt_y_rad: self.slopes_rad[end], ..self.duty };
+        let duty = self.duty_of(end);
         // Pictures and the hammer's margin ask for per cent, not for the float's four figures.
         let film = Film::new(&self.saddle, Fineness::COARSE)?;
         let shape = film.shape(afloat.state.pose)?;
@@ -150,6 +159,13 @@ impl OnAir {
         let hammer = shape.hammer(&duty.air, &state, duty.load_n / STANDARD_GRAVITY)?;
         Ok(Seen { pressure, hammer, flow_over_supply: flow_over_supply(&film, &duty, afloat.state.pose) })
     }
+}
+
+/// Whether what lies on a saddle bounces itself up.
+pub(super) fn hammer(saddle: &Saddle, duty: &Duty, afloat: &Float) -> Result<Hammer, Fault> {
+    let film = Film::new(saddle, Fineness::COARSE)?;
+    let shape = film.shape(afloat.state.pose)?;
+    shape.hammer(&duty.air, &shape.at(&duty.air, duty.supply_pa), duty.load_n / STANDARD_GRAVITY)
 }
 
 /// Follow the float from its supply down and up, a tenth of it at a time, until it floats no more.

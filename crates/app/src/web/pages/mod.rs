@@ -1,11 +1,14 @@
 //! The pages, one component a file.
 
+pub(super) mod backups;
 pub(super) mod bench;
 pub(super) mod certificate;
 pub(super) mod clip;
+pub(super) mod devices;
 pub(super) mod help;
 mod history;
 mod inertia;
+pub(super) mod live;
 mod log_columns;
 mod log_entry;
 pub(super) mod log_report;

@@ -102,6 +102,7 @@ fn body(told: &Told, counts: &[(&str, usize)]) -> Markup {
                 p { "The file holds all revisions, the hidden records and every look, also those taken back." }
                 dl.facts { @for (what, n) in counts { dt { (what) } dd { (n) } } }
                 div.actions { a.button.main href="/records/export" download { "Save all records" } }
+                p.links { a href="/records/backups" { "Backups: list, make, restore" } }
             }
             section.card {
                 h2 { "Import" }

@@ -143,6 +143,11 @@ impl Belief {
         let z = self.crowd.particle(i);
         State { residual: self.model.residual_now(z), j: self.model.inertia_g_mm_s2(z), drift: self.model.drift(z) }
     }
+
+    /// What the setting error of each weight, as it stands now, adds to the residual of a state, g·mm; nothing for weights set without error.
+    pub(crate) fn setting_errors(&self, i: usize) -> impl Iterator<Item = (usize, [f64; 2])> + '_ {
+        self.model.now.setting_errors(self.crowd.particle(i))
+    }
 }
 
 /// Minus the log of prior times likelihood at one state: components as in [`Belief::moments`], setting errors zero.

@@ -23,6 +23,7 @@ pub(super) struct Layout {
 /// Share of one weight's setting error in the sum of all vectors: the component and its lever on x and y.
 #[derive(Clone, Copy, Debug)]
 struct Setting {
+    weight: usize,
     at: usize,
     x: f64,
     y: f64,
@@ -45,6 +46,11 @@ impl Placed {
             v[1] += s.y * z[s.at];
         }
         v
+    }
+
+    /// What each weight's setting error adds to the sum: the weight's place in the list and its vector, g·mm.
+    pub(super) fn setting_errors<'a>(&'a self, z: &'a [f64]) -> impl Iterator<Item = (usize, [f64; 2])> + 'a {
+        self.settings.iter().map(|s| (s.weight, [s.x * z[s.at], s.y * z[s.at]]))
     }
 }
 
@@ -116,7 +122,7 @@ impl Model {
     fn place(&mut self, weights: &[Weight], settings: &mut Vec<Option<(Weight, usize)>>) -> Placed {
         settings.resize(settings.len().max(weights.len()), None);
         let mut placed = Placed { x: 0.0, y: 0.0, settings: vec![] };
-        for (w, slot) in weights.iter().zip(settings.iter_mut()) {
+        for (weight, (w, slot)) in weights.iter().zip(settings.iter_mut()).enumerate() {
             let [x, y] = w.vector().g_mm();
             placed.x += x;
             placed.y += y;
@@ -130,7 +136,7 @@ impl Model {
                 };
                 *slot = Some((*w, at));
                 // A small turn moves the weight across its radius.
-                placed.settings.push(Setting { at, x: -y * self.setting_sd, y: x * self.setting_sd });
+                placed.settings.push(Setting { weight, at, x: -y * self.setting_sd, y: x * self.setting_sd });
             }
         }
         placed

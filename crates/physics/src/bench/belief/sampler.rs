@@ -91,10 +91,10 @@ pub(super) fn sample(model: &Model, n: usize, seed: u64, without: Option<usize>)
     crowd
 }
 
-/// The largest power of the newest look that leaves at least half of the particles effective.
+/// The largest power of the newest look, to a little below, that leaves at least half of the particles effective.
 fn next_beta(fresh: &[f64], beta: f64) -> f64 {
+    let top = fresh.iter().fold(f64::NEG_INFINITY, |m, &v| m.max(v));
     let ess = |b: f64| {
-        let top = fresh.iter().fold(f64::NEG_INFINITY, |m, &v| m.max(v));
         let (mut s, mut s2) = (0.0, 0.0);
         for &v in fresh {
             let w = ((v - top) * (b - beta)).exp();
@@ -107,9 +107,18 @@ fn next_beta(fresh: &[f64], beta: f64) -> f64 {
         return 1.0;
     }
     let (mut lo, mut hi) = (beta, 1.0);
+    // The share of effective particles only has to be about a half: within 2 % above it no more is to be won.
     for _ in 0..30 {
         let mid = 0.5 * (lo + hi);
-        if ess(mid) >= 0.5 { lo = mid } else { hi = mid }
+        let share = ess(mid);
+        if share < 0.5 {
+            hi = mid;
+            continue;
+        }
+        lo = mid;
+        if share <= 0.52 {
+            break;
+        }
     }
     // A step that is too small to tell from none would never end.
     lo.max(beta + 1e-6).min(1.0)
@@ -208,7 +217,7 @@ impl Stage<'_> {
         let look = &self.model.looks[self.before.get(choice).copied().unwrap_or(self.newest)];
         let was = self.model.seen(look, trial);
         // Steps of every size from a thousandth up: what a look leaves open differs that much.
-        let size = SMALLEST * (LARGEST / SMALLEST).powf(rng.random()) * if rng.random_bool(0.5) { 1.0 } else { -1.0 };
+        let size = SMALLEST * ((LARGEST / SMALLEST).ln() * rng.random::<f64>()).exp() * if rng.random_bool(0.5) { 1.0 } else { -1.0 };
         let (becomes, jacobian) = if kind < STRAIGHT + TURN {
             let (sin, cos) = size.sin_cos();
             ([cos * was[0] - sin * was[1], sin * was[0] + cos * was[1]], 0.0)

@@ -10,9 +10,9 @@
 mod relax;
 
 use super::budget::{RotorOnArbor, Setting, floor};
-use super::on_air::OnAir;
+use super::on_air::{Borne, OnAir, hammer};
 use super::supports::Support;
-use crate::film::{Duty, Form, Port, Saddle};
+use crate::film::{Form, Port, Saddle};
 use crate::{Fault, Ranged};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -21,6 +21,10 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Share of the largest load that a design may carry: above it a knock sets the arbor down. Common practice, no source.
 pub const SAFE_LOAD_SHARE: f64 = 0.7;
+
+/// Designs that differ by no more than this share in air, stiffness and floor are counted once: the film itself is solved to a tenth of
+/// a per cent in load, and nobody could tell them apart.
+pub const ALIKE: f64 = 1e-4;
 
 /// Most designs on the grid; a finer search belongs into narrower ranges.
 pub const MOST_DESIGNS: usize = 4000;
@@ -87,6 +91,8 @@ pub struct Demands {
     pub stiffness_n_um: f64,
     /// Whether the arbor must lift by itself.
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing on the film, as a share of critical (0 to 0.5; 0 asks only that it does not hammer).
+    pub damping_ratio: f64,
 }
 
 /// A search: the pattern, what to try, what is held and demanded.
@@ -138,6 +144,9 @@ pub struct Merits {
     pub lift_off_bar: Option<f64>,
     /// Whether it lifts by itself at its supply.
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing, as a share of critical; negative: it hammers. None where another demand is missed already:
+    /// it takes longer to judge than all the rest.
+    pub damping_ratio: Option<f64>,
 }
 
 impl Merits {
@@ -151,7 +160,16 @@ impl Merits {
             load_share: self.load_share.max(other.load_share),
             lift_off_bar: self.lift_off_bar.zip(other.lift_off_bar).map(|(a, b)| a.max(b)),
             lifts_by_itself: self.lifts_by_itself && other.lifts_by_itself,
+            damping_ratio: self.damping_ratio.zip(other.damping_ratio).map(|(a, b)| a.min(b)),
         }
+    }
+
+    /// Within [`ALIKE`] in air, stiffness and floor.
+    fn is_alike(&self, other: &Self) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= ALIKE * a.abs().max(b.abs());
+        near(self.flow_l_min, other.flow_l_min)
+            && near(self.stiffness_n_um, other.stiffness_n_um)
+            && near(self.floor_g_mm, other.floor_g_mm)
     }
 
     /// No worse in air, stiffness and floor, and better in one.
@@ -192,12 +210,14 @@ pub struct Corners {
     pub load_share: f64,
     /// Whether it lifts by itself at every corner.
     pub lifts_by_itself: bool,
+    /// Least damping of the arbor's bouncing, as a share of critical; negative: it hammers.
+    pub damping_ratio: f64,
 }
 
 /// What the search found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Found {
-    /// The designs that meet the demands and that none beats, by rising air.
+    /// The designs that meet the demands and that none beats, by rising air; of those alike ([`ALIKE`]) one.
     pub front: Vec<Design>,
     /// Which of them is proposed: the one with the most in hand that survives its corners.
     pub proposed: usize,
@@ -238,6 +258,7 @@ impl Search {
             return Err(self.nothing_fits(&tried.into_iter().map(|t| t.1).collect::<Vec<_>>()));
         }
         front.sort_by(|a, b| a.worst.flow_l_min.total_cmp(&b.worst.flow_l_min));
+        let front = once_each(&front);
         let meeting = tried.iter().filter(|t| t.1.as_ref().is_ok_and(|d| self.demands.met_by(&d.worst))).count();
         let mut order: Vec<usize> = (0..front.len()).collect();
         order.sort_by(|a, b| self.demands.in_hand(&front[*b].worst).total_cmp(&self.demands.in_hand(&front[*a].worst)));
@@ -259,7 +280,11 @@ impl Search {
         Err(Fault::new("clearance_held_um", self.clearance_held_um, "less", why))
     }
 
-    fn check(&self) -> Result<(), Fault> {
+    /// Whether all values lie in their ranges; [`Search::run`] asks first of all.
+    ///
+    /// # Errors
+    /// A [`Fault`] with the field.
+    pub fn check(&self) -> Result<(), Fault> {
         let (s, d) = (&self.sizes, &self.demands);
         s.clearance_um.check("clearance_um", 1.0, 500.0, "µm")?;
         s.length_mm.check("length_mm", 2.0, 500.0, "mm")?;
@@ -283,6 +308,7 @@ impl Search {
         d.flow_l_min.within("most_flow_l_min", 1e-3, 1e5, "litres of free air a minute", "air for both saddles")?;
         d.floor_g_mm.within("highest_floor_g_mm", 1e-6, 1e7, "g·mm", "the floor that is asked for")?;
         d.stiffness_n_um.within("least_stiffness_n_um", 0.0, 1e5, "N/µm", "stiffness upwards of each saddle; 0 asks for none")?;
+        d.damping_ratio.within("least_damping_ratio", 0.0, 0.5, "", "damping of the bouncing, as a share of critical")?;
         let designs = [s.clearance_um.count, s.length_mm.count, s.supply_bar.count, s.ports_mm.len(), s.jets_mm.len()];
         let designs = designs.iter().try_fold(1_usize, |a, n| a.checked_mul(*n)).unwrap_or(usize::MAX);
         if designs > MOST_DESIGNS {
@@ -358,20 +384,25 @@ impl Search {
         if stopped.into_inner() { None } else { out.into_iter().collect() }
     }
 
+    /// As drawn and at both edges of the held clearance.
     fn design(&self, choice: Choice) -> Result<Design, Fault> {
-        let drawn = self.merits(&choice)?;
-        let mut worst = drawn;
-        if self.clearance_held_um > 0.0 {
-            for off in [-self.clearance_held_um, self.clearance_held_um] {
-                worst = worst.worse(self.merits(&Choice { clearance_um: choice.clearance_um + off, ..choice })?);
+        let held: &[f64] = if self.clearance_held_um > 0.0 { &[0.0, -1.0, 1.0] } else { &[0.0] };
+        let mut each = Vec::with_capacity(held.len());
+        for off in held {
+            let on = self.with(&Choice { clearance_um: choice.clearance_um + off * self.clearance_held_um, ..choice });
+            let borne = on.borne()?;
+            each.push((self.merits(&on, &borne)?, on, borne));
+        }
+        let worst = |each: &[(Merits, OnAir, Borne)]| each.iter().skip(1).fold(each[0].0, |a, b| a.worse(b.0));
+        if self.demands.met_by(&worst(&each)) {
+            for (merits, on, borne) in &mut each {
+                merits.damping_ratio = Some(damping(on, borne)?);
             }
         }
-        Ok(Design { choice, drawn, worst })
+        Ok(Design { choice, drawn: each[0].0, worst: worst(&each) })
     }
 
-    fn merits(&self, choice: &Choice) -> Result<Merits, Fault> {
-        let on = self.with(choice);
-        let borne = on.borne()?;
+    fn merits(&self, on: &OnAir, borne: &Borne) -> Result<Merits, Fault> {
         // The allowance scales the verdict only, not the floor.
         let budget = floor(&Support::Air(borne.film), &self.rotor, &self.setting, self.demands.floor_g_mm, &[])?;
         let each = [0, 1].map(|i| {
@@ -384,6 +415,7 @@ impl Search {
                 load_share: on.loads_n[i] / floats.largest_load_n,
                 lift_off_bar: floats.lift_off_pa.map(|p| p / 1e5),
                 lifts_by_itself: floats.lifts_by_itself,
+                damping_ratio: None,
             }
         });
         Ok(each[0].worse(each[1]))
@@ -404,6 +436,15 @@ impl Search {
         let mut on = OnAir { saddle, ..p.clone() };
         on.duty.supply_pa = choice.supply_bar * 1e5;
         on
+    }
+
+    /// Whether a design's bouncing is damped as demanded, as drawn and at both edges of the clearance.
+    fn is_damped(&self, design: &Design) -> bool {
+        let held = self.clearance_held_um;
+        [0.0, -held, held].iter().all(|off| {
+            let on = self.with(&Choice { clearance_um: design.choice.clearance_um + off, ..design.choice });
+            on.borne().and_then(|borne| damping(&on, &borne)).is_ok_and(|d| d >= self.demands.damping_ratio)
+        })
     }
 
     /// Places in `tried` of the designs that meet the demands and that none of them beats.
@@ -431,6 +472,7 @@ impl Search {
             lift_off_bar: Some(0.0),
             load_share: 0.0,
             lifts_by_itself: true,
+            damping_ratio: f64::INFINITY,
         };
         for off in clearances {
             let on = self.with(&Choice { clearance_um: choice.clearance_um + off * self.clearance_held_um, ..*choice });
@@ -441,9 +483,9 @@ impl Search {
                     saddle.form.lobes.extend(Form::oval(on.oval_m, *angle).lobes);
                 }
                 let (mut flow, mut drift) = (0.0, 0.0);
-                let alike = on.loads_n[0] == on.loads_n[1] && on.slopes_rad[0] == on.slopes_rad[1];
+                let alike = on.is_alike();
                 for i in 0..if alike { 1 } else { 2 } {
-                    let duty = Duty { load_n: on.loads_n[i], tilt_y_rad: on.slopes_rad[i], ..on.duty };
+                    let duty = on.duty_of(i);
                     let floats = saddle.floats(&duty)?;
                     let lowest = floats.lowest();
                     let saddles = if alike { 2.0 } else { 1.0 };
@@ -454,6 +496,7 @@ impl Search {
                     out.load_share = out.load_share.max(duty.load_n / floats.largest_load_n);
                     out.lift_off_bar = out.lift_off_bar.zip(floats.lift_off_pa).map(|(a, b)| a.max(b / 1e5));
                     out.lifts_by_itself &= floats.lifts_by_itself;
+                    out.damping_ratio = out.damping_ratio.min(hammer(&saddle, &duty, lowest)?.damping_ratio);
                 }
                 out.count += 1;
                 out.flow_l_min = out.flow_l_min.max(flow);
@@ -469,7 +512,28 @@ impl Search {
             && corners.stiffness_n_um >= d.stiffness_n_um
             && corners.load_share <= SAFE_LOAD_SHARE
             && (corners.lifts_by_itself || !d.lifts_by_itself)
+            && corners.damping_ratio >= d.damping_ratio
     }
+}
+
+/// Of designs alike the first.
+fn once_each(front: &[Design]) -> Vec<Design> {
+    let mut out: Vec<Design> = Vec::with_capacity(front.len());
+    for design in front {
+        if !out.iter().any(|d| d.worst.is_alike(&design.worst)) {
+            out.push(*design);
+        }
+    }
+    out
+}
+
+/// The least damping of both saddles.
+fn damping(on: &OnAir, borne: &Borne) -> Result<f64, Fault> {
+    let mut least = f64::INFINITY;
+    for end in 0..if on.is_alike() { 1 } else { 2 } {
+        least = least.min(hammer(&on.saddle, &on.duty_of(end), borne.floats[end].lowest())?.damping_ratio);
+    }
+    Ok(least)
 }
 
 impl Demands {

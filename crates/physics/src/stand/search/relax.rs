@@ -11,10 +11,11 @@ pub(super) enum Demand {
     Stiffness,
     LiftsByItself,
     SafeLoad,
+    Damping,
 }
 
 impl Demand {
-    pub(super) const ALL: [Self; 5] = [Self::Flow, Self::Floor, Self::Stiffness, Self::LiftsByItself, Self::SafeLoad];
+    pub(super) const ALL: [Self; 6] = [Self::Flow, Self::Floor, Self::Stiffness, Self::LiftsByItself, Self::SafeLoad, Self::Damping];
 
     /// By what factor the demand is missed; up to 1 it is met.
     pub(super) fn excess(self, demands: &Demands, m: &Merits) -> f64 {
@@ -27,6 +28,12 @@ impl Demand {
             Self::LiftsByItself if !demands.lifts_by_itself || m.lifts_by_itself => 0.0,
             Self::LiftsByItself => f64::INFINITY,
             Self::SafeLoad => m.load_share / SAFE_LOAD_SHARE,
+            Self::Damping => match m.damping_ratio {
+                None => 0.0,
+                Some(d) if d < 0.0 || d == 0.0 && demands.damping_ratio > 0.0 => f64::INFINITY,
+                Some(_) if demands.damping_ratio <= 0.0 => 0.0,
+                Some(d) => demands.damping_ratio / d,
+            },
         }
     }
 
@@ -59,6 +66,17 @@ impl Demand {
                     "no design that does the rest lifts the arbor by itself: {tail}; a pocket round the port lifts it at less pressure"
                 ),
             ),
+            Self::Damping => {
+                let least = m.damping_ratio.filter(|d| *d > 0.0);
+                Fault::new(
+                    "least_damping_ratio",
+                    demands.damping_ratio,
+                    least.map_or_else(|| "a smaller pocket".to_owned(), |d| format!("{} of critical or less", down(d))),
+                    format!(
+                        "every design that does the rest hammers or is near it: make the pocket shallower or smaller in diameter; or {tail}"
+                    ),
+                )
+            }
             Self::SafeLoad => Fault::new(
                 "supply_bar.to",
                 format!("a load of {:.0} % of the largest that floats", 100.0 * m.load_share),
@@ -92,15 +110,18 @@ impl Search {
             return fault.cloned().unwrap_or_else(|| Fault::new("clearance_um.count", 0.0, "1 or more", "there is nothing to try"));
         }
         let missed = |m: &Merits| -> Vec<Demand> { Demand::ALL.into_iter().filter(|x| x.excess(d, m) > 1.0).collect() };
-        let alone = designs
+        let mut alone: Vec<(Demand, f64, &Design)> = designs
             .iter()
             .filter_map(|x| match missed(&x.worst).as_slice() {
-                [one] => Some((*one, x.worst, one.excess(d, &x.worst))),
+                [one] => Some((*one, one.excess(d, &x.worst), *x)),
                 _ => None,
             })
-            .min_by(|a, b| a.2.total_cmp(&b.2));
-        if let Some((demand, merits, _)) = alone {
-            return demand.fault(d, &merits, "");
+            .collect();
+        alone.sort_by(|a, b| a.1.total_cmp(&b.1));
+        // A design that missed a demand was not asked whether it hammers: what is told must let a design in that does not.
+        let damped = alone.iter().find(|(demand, _, x)| *demand == Demand::Damping || self.is_damped(x));
+        if let Some((demand, _, x)) = damped {
+            return demand.fault(d, &x.worst, "");
         }
         let worst_of = |m: &Merits| Demand::ALL.map(|x| x.excess(d, m)).into_iter().fold(0.0, f64::max);
         let nearest = designs.iter().min_by(|a, b| worst_of(&a.worst).total_cmp(&worst_of(&b.worst))).map(|x| x.worst);
@@ -121,6 +142,7 @@ impl Demand {
             Self::Stiffness => "the stiffness",
             Self::LiftsByItself => "lifting by itself",
             Self::SafeLoad => "the load",
+            Self::Damping => "the damping",
         }
     }
 }

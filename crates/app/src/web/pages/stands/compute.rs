@@ -2,8 +2,9 @@
 
 use super::super::super::error::WebError;
 use super::super::super::form::Typed;
-use super::super::super::show::Show;
+use super::super::super::show::{Show, significant};
 use crate::sitting::{Bench, Reasons, weigh_allowance};
+use maud::{Markup, html};
 use std::collections::HashMap;
 use stillwheel_door::Fault;
 use stillwheel_door::stand::{StandIn, StandOut, stand};
@@ -138,6 +139,33 @@ pub(super) struct For {
     pub(super) allowance_g_mm: f64,
 }
 
+/// A stand's page with its choice of rotor and machine.
+pub(super) struct StandFor<'a> {
+    pub(super) shelf: &'a Shelf,
+    pub(super) on: &'a For,
+}
+
+impl StandFor<'_> {
+    /// The fields that choose.
+    pub(super) fn choices(&self) -> Markup {
+        let (shelf, on) = (self.shelf, self.on);
+        html! {
+            div.field {
+                label for="rotor" { "Judged for" }
+                select id="rotor" name="rotor" { @for r in &shelf.rotors { option value=(r.id) selected[r.id == on.rotor.id] { (r.body.name) } } }
+            }
+            div.field {
+                label for="machine" { "on" }
+                select id="machine" name="machine" { @for m in &shelf.machines { option value=(m.id) selected[m.id == on.machine.id] { (m.body.name) } } }
+            }
+            div.field {
+                label for="grade_mm_s" { "Balance quality grade G" }
+                div.with-unit { input id="grade_mm_s" name="grade_mm_s" value=(significant(on.grade_mm_s, 4)) inputmode="decimal" autocomplete="off"; span.unit aria-hidden="true" { "mm/s" } span.visually-hidden { "in mm/s" } }
+            }
+        }
+    }
+}
+
 /// Chosen in the form, else the first; `None` without a rotor or machine.
 pub(super) fn chosen(b: &Bench, shelf: &Shelf, text: &HashMap<String, String>) -> Result<Option<For>, WebError> {
     fn of<R: Clone>(records: &[Stored<R>], id: Option<&String>) -> Option<Stored<R>> {
@@ -159,13 +187,18 @@ pub(super) fn chosen(b: &Bench, shelf: &Shelf, text: &HashMap<String, String>) -
 /// The door's answer.
 pub(super) fn answer(toml: &str, on: &For) -> Result<(StandSheet, StandOut), Fault> {
     let sheet = read_sheet(toml)?;
-    let out = stand(&StandIn {
+    let out = stand(&stand_in(&sheet, on))?;
+    Ok((sheet, out))
+}
+
+/// A sheet with the rotor that it is judged for, for the door.
+pub(super) fn stand_in(sheet: &StandSheet, on: &For) -> StandIn {
+    StandIn {
         sheet: sheet.clone(),
         mass_kg: on.rotor.body.mass_kg,
         inertia_kg_m2: on.rotor.body.inertia_kg_m2,
         wheel_diameter_mm: on.rotor.body.wheel.diameter_mm,
         allowance_g_mm: on.allowance_g_mm,
         index_balanced: false,
-    })?;
-    Ok((sheet, out))
+    }
 }

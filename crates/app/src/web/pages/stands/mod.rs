@@ -1,15 +1,17 @@
 //! The stands: list, sheet with its living pictures, level, measuring.
 //!
-//! In: requests, the stands' records. Out: pages; what they show is computed at the door (`stand`, `level`, `qualify`).
+//! In: requests, the stands' records. Out: pages; what they show is computed at the door (`stand`, `level`, `qualify`, `search-saddle`).
 
 mod compute;
 mod level;
 mod pictures;
 mod qualify;
+mod search;
 mod sheet;
 
 pub(crate) use level::{page as level, read as level_read};
 pub(crate) use qualify::{keep as qualify_keep, page as qualify, read as qualify_read};
+pub(crate) use search::{begin as search_begin, page as search, stop as search_stop, take as search_take, watch as search_watch};
 pub(crate) use sheet::{download, keep, page as sheet, take_text, tried, use_on_bench};
 
 use super::super::error::WebError;

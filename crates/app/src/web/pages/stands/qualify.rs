@@ -16,6 +16,7 @@ use maud::{Markup, html};
 use serde_json::json;
 use std::collections::HashMap;
 use stillwheel_door::estimate::MeanSd;
+use stillwheel_door::log_csv::parse_log_csv;
 use stillwheel_door::look::Sense;
 use stillwheel_door::qualify::{ObservationIn, QualifyIn, QualifyOut, TestIn, TrialIn, qualify};
 use stillwheel_door::{Fault, qualify as door};
@@ -30,6 +31,25 @@ const TITLE: &str = "Measure a stand";
 const SWINGS: usize = 2;
 const CREEPS: usize = 9;
 const STARTS: usize = 4;
+const SETTLES: usize = 4;
+const LOGS: usize = 2;
+
+/// How well things are read unless said otherwise, one standard deviation: name in the form, label, unit, value. The door's own defaults.
+const READINGS: [(&str, &str, &str, &str); 4] = [
+    ("time_sd_s", "A time", "s", "0.2"),
+    ("turned_sd_deg", "The end of a creep", "°", "0.5"),
+    ("amplitude_sd_deg", "An amplitude", "°", "1"),
+    ("settle_sd_deg", "Where it came to rest", "°", "1"),
+];
+
+/// What [`READINGS`] say.
+#[derive(Clone, Copy)]
+struct Readings {
+    time_sd_s: f64,
+    turned_sd_deg: f64,
+    amplitude_sd_deg: f64,
+    settle_sd_deg: f64,
+}
 
 /// All that the page shows.
 struct View {
@@ -52,6 +72,11 @@ fn view(b: &crate::sitting::Bench, id: &Id, text: Option<Text>) -> Result<View, 
         v.typed.put_default(&format!("creep{k}_bottom_deg"), format!("{}", 90 * (k % 4)));
         v.typed.put_default(&format!("creep{k}_lies"), if (4..8).contains(&k) { "reversed" } else { "usual" });
     }
+    for (name, _, _, value) in READINGS {
+        v.typed.put_default(name, value);
+    }
+    let rubs = if v.shelf.stand.body.kind == StandKind::AirSaddles { "no" } else { "yes" };
+    v.typed.put_default("dry_friction_possible", rubs);
     if read {
         judge(&mut v);
     }
@@ -66,12 +91,15 @@ fn judge(v: &mut View) {
     };
     let mut rows: Vec<String> = vec![];
     let mut observations = vec![];
-    for (prefix, count, read) in
-        [("swing", SWINGS, swing as fn(&mut Typed, &str) -> Option<ObservationIn>), ("creep", CREEPS, creep), ("start", STARTS, start)]
-    {
+    let [time_sd_s, turned_sd_deg, amplitude_sd_deg, settle_sd_deg] = READINGS.map(|r| plain(&mut v.typed, "", r.0));
+    let readings = Readings { time_sd_s, turned_sd_deg, amplitude_sd_deg, settle_sd_deg };
+    type Row = fn(&mut Typed, &str, &Readings) -> Option<ObservationIn>;
+    let kinds: [(&str, usize, Row); 5] =
+        [("swing", SWINGS, swing), ("creep", CREEPS, creep), ("start", STARTS, start), ("settle", SETTLES, settle), ("log", LOGS, log)];
+    for (prefix, count, read) in kinds {
         for k in 0..count {
             let row = format!("{prefix}{k}_");
-            if let Some(o) = read(&mut v.typed, &row) {
+            if let Some(o) = read(&mut v.typed, &row, &readings) {
                 observations.push(o);
                 rows.push(row);
             }
@@ -87,7 +115,7 @@ fn judge(v: &mut View) {
     let input = QualifyIn {
         inertia_kg_m2: rotor.inertia_kg_m2 + rolling,
         inertia_rel_sd: rotor.inertia_rel_sd,
-        dry_friction_possible: stand.kind != StandKind::AirSaddles,
+        dry_friction_possible: v.typed.text("dry_friction_possible") == "yes",
         observations,
     };
     match qualify(&input) {
@@ -99,14 +127,21 @@ fn judge(v: &mut View) {
     }
 }
 
-/// `observations[3].test.time_s` belongs to the field of its row.
+/// `observations[3].test.time_s` belongs to the field of its row; how well it was read is told once for all rows.
 fn at_row(fault: Fault, rows: &[String]) -> Fault {
     let row =
         fault.field.strip_prefix("observations[").and_then(|f| f.split_once(']')).and_then(|(k, _)| rows.get(k.parse::<usize>().ok()?));
-    match (row, fault.field.rsplit('.').next()) {
-        (Some(row), Some(leaf)) => Fault { field: format!("{row}{leaf}"), ..fault },
-        _ => fault,
-    }
+    let (Some(row), Some(leaf)) = (row, fault.field.rsplit('.').next()) else { return fault };
+    let field = if row.starts_with("log") && !leaf.starts_with("mass") && !leaf.starts_with("radius") && leaf != "at_deg" {
+        format!("{row}rows")
+    } else if leaf == "sd_deg" {
+        "settle_sd_deg".to_owned()
+    } else if READINGS.iter().any(|r| r.0 == leaf) {
+        leaf.to_owned()
+    } else {
+        format!("{row}{leaf}")
+    };
+    Fault { field, ..fault }
 }
 
 fn plain(t: &mut Typed, row: &str, leaf: &str) -> f64 {
@@ -121,43 +156,78 @@ fn sense(t: &Typed, row: &str) -> Sense {
     if t.text(&format!("{row}sense")) == "clockwise" { Sense::Clockwise } else { Sense::CounterClockwise }
 }
 
-fn swing(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+fn swing(t: &mut Typed, row: &str, read: &Readings) -> Option<ObservationIn> {
     if t.text(&format!("{row}time_s")).is_empty() {
         return None;
     }
-    let trial = TrialIn { mass_g: plain(t, row, "mass_g"), radius_mm: plain(t, row, "radius_mm"), at_deg: plain(t, row, "at_deg") };
+    let trial = known_mass(t, row);
     let test = TestIn::Swings {
         swings: plain(t, row, "swings"),
         time_s: plain(t, row, "time_s"),
-        time_sd_s: 0.2,
+        time_sd_s: read.time_sd_s,
         amplitude_deg: plain(t, row, "amplitude_deg"),
-        amplitude_sd_deg: 1.0,
+        amplitude_sd_deg: read.amplitude_sd_deg,
         amplitude_end_deg: t.optional(&format!("{row}amplitude_end_deg"), Dimension::Plain, Show::default()),
     };
     Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: 0.0, trial: Some(trial), test })
 }
 
-fn creep(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+fn creep(t: &mut Typed, row: &str, read: &Readings) -> Option<ObservationIn> {
     if t.text(&format!("{row}time_s")).is_empty() {
         return None;
     }
     let test = TestIn::Creeps {
         turned_deg: plain(t, row, "turned_deg"),
-        turned_sd_deg: 0.5,
+        turned_sd_deg: read.turned_sd_deg,
         sense: sense(t, row),
         time_s: plain(t, row, "time_s"),
-        time_sd_s: 0.2,
+        time_sd_s: read.time_sd_s,
     };
     Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: plain(t, row, "bottom_deg"), trial: None, test })
 }
 
-fn start(t: &mut Typed, row: &str) -> Option<ObservationIn> {
+fn start(t: &mut Typed, row: &str, _: &Readings) -> Option<ObservationIn> {
     if t.text(&format!("{row}mass_g")).is_empty() {
         return None;
     }
-    let trial = TrialIn { mass_g: plain(t, row, "mass_g"), radius_mm: plain(t, row, "radius_mm"), at_deg: plain(t, row, "at_deg") };
+    let trial = known_mass(t, row);
     let test = TestIn::Starts { stays_g: plain(t, row, "stays_g"), sense: sense(t, row) };
     Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: plain(t, row, "bottom_deg"), trial: Some(trial), test })
+}
+
+fn known_mass(t: &mut Typed, row: &str) -> TrialIn {
+    TrialIn { mass_g: plain(t, row, "mass_g"), radius_mm: plain(t, row, "radius_mm"), at_deg: plain(t, row, "at_deg") }
+}
+
+/// A mass that may be on for the test.
+fn mass_if_any(t: &mut Typed, row: &str) -> Option<TrialIn> {
+    (!t.text(&format!("{row}mass_g")).is_empty()).then(|| known_mass(t, row))
+}
+
+fn settle(t: &mut Typed, row: &str, read: &Readings) -> Option<ObservationIn> {
+    if t.text(&format!("{row}bottom_deg")).is_empty() {
+        return None;
+    }
+    let test = TestIn::Settles { sd_deg: read.settle_sd_deg };
+    Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: plain(t, row, "bottom_deg"), trial: mass_if_any(t, row), test })
+}
+
+/// Rows of time and angle, as a file of a sitting's log holds them.
+fn log(t: &mut Typed, row: &str, _: &Readings) -> Option<ObservationIn> {
+    let name = format!("{row}rows");
+    if t.text(&name).is_empty() {
+        return None;
+    }
+    match parse_log_csv(t.untrimmed(&name).as_bytes()) {
+        Ok((t_s, angle_deg)) => {
+            let test = TestIn::Log { t_s, angle_deg };
+            Some(ObservationIn { reversed: is_reversed(t, row), bottom_deg: 0.0, trial: mass_if_any(t, row), test })
+        }
+        Err(f) => {
+            t.blame(Fault { field: name, ..f });
+            None
+        }
+    }
 }
 
 /// `GET /stands/{id}/qualify`.
@@ -268,10 +338,16 @@ fn form(v: &View) -> Markup {
         let options = [("counter-clockwise", "counter-clockwise"), ("clockwise", "clockwise")].map(|(v, w)| (v.to_owned(), w.to_owned()));
         select(t, &format!("{row}sense"), "", label, "", &options)
     };
+    let mass_on = |row: &str| {
+        html! {
+            div.pair { (number(row, "mass_g", "Known mass on it, if any", "g")) (number(row, "radius_mm", "at radius", "mm")) }
+            (number(row, "at_deg", "at rotor angle", "°"))
+        }
+    };
     html! {
         form.card method="post" action={ (path) "/qualify" } novalidate {
             h2 { "What you saw" }
-            p.hint { "Rows without a time or a mass are left out." }
+            p.hint { "Rows that you leave empty are left out." }
             input type="hidden" name="revision" value=(v.shelf.stand.revision);
             div.field {
                 label for="rotor" { "The rotor on it" }
@@ -307,6 +383,37 @@ fn form(v: &View) -> Markup {
                     (sense(&row, "It starts"))
                 }
             } }))
+            (fold(t, "settle", "Where it comes to rest by itself", &html! { @for k in 0..SETTLES {
+                @let row = format!("settle{k}_");
+                fieldset {
+                    legend { "Rest " (k + 1) ": let go, it swung out and stayed" }
+                    div.pair { (lies(&row)) (number(&row, "bottom_deg", "Rotor angle at the bottom", "°")) }
+                    (mass_on(&row))
+                }
+            } }))
+            (fold(t, "log", "Swing logs", &html! { @for k in 0..LOGS {
+                @let row = format!("log{k}_");
+                @let name = format!("{row}rows");
+                fieldset {
+                    legend { "Log " (k + 1) ": a free swing, from an encoder or a clip" }
+                    (lies(&row))
+                    div.field.faulty[t.fault(&name).is_some()] {
+                        label for=(name) { "Time in s and room angle of the zero mark in °, a row each" }
+                        textarea id=(name) name=(name) rows="6" spellcheck="false" aria-describedby={ (name) "-hint" } { "\n" (t.untrimmed(&name)) }
+                        p.hint id={ (name) "-hint" } { "Counted counter-clockwise from straight down, as you face the wheel. Two swings or more." }
+                        @if let Some(f) = t.fault(&name) { p.fault id={ (name) "-fault" } { (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
+                    }
+                    (mass_on(&row))
+                }
+            } }))
+            details {
+                summary { "How well it was read" }
+                div.inside {
+                    p.hint { "One standard deviation: two readings of three lie within it." }
+                    @for (name, label, unit, _) in READINGS { (number("", name, label, unit)) }
+                    (select(t, "dry_friction_possible", "", "Can it rub dry?", "Ways, edges and rollers do; an air saddle where the arbor leans on its end stop.", &[("no".to_owned(), "no".to_owned()), ("yes".to_owned(), "yes".to_owned())]))
+                }
+            }
             div.actions {
                 button.main type="submit" { "What do they tell?" }
                 @if v.out.as_ref().is_some_and(|o| o.keep.is_some()) { button type="submit" formaction={ (path) "/qualify/keep" } { "Keep with the stand" } }
@@ -317,6 +424,8 @@ fn form(v: &View) -> Markup {
 
 /// Rows that not every test has: folded until something stands in them.
 fn fold(t: &Typed, prefix: &str, words: &str, rows: &Markup) -> Markup {
-    let used = (0..SWINGS.max(STARTS)).any(|k| ["time_s", "mass_g"].iter().any(|leaf| !t.text(&format!("{prefix}{k}_{leaf}")).is_empty()));
+    let leaves: &[&str] = if prefix == "settle" { &["bottom_deg"] } else { &["time_s", "mass_g", "rows"] };
+    let most = SWINGS.max(STARTS).max(SETTLES).max(LOGS);
+    let used = (0..most).any(|k| leaves.iter().any(|leaf| !t.text(&format!("{prefix}{k}_{leaf}")).is_empty()));
     html! { details open[used] { summary { (words) } div.inside { (rows) } } }
 }

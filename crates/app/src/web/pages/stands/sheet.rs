@@ -6,7 +6,7 @@ use super::super::super::layout::{self, Place};
 use super::super::super::person::by;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
-use super::compute::{For, SLIDERS, Shelf, answer, chosen, revised, sheet_text, shelf, with_typed};
+use super::compute::{For, SLIDERS, Shelf, StandFor, answer, chosen, revised, sheet_text, shelf, with_typed};
 use super::kept_or;
 use super::pictures::answered;
 use axum::Form;
@@ -209,6 +209,7 @@ fn body_with(v: &View, given: Option<&Given>, show: Show) -> Markup {
                     h2 { "More of this stand" }
                     @if let Some(said) = stand.body.qualification.as_ref().and_then(|q| q["result"]["says"].as_str()) { p { "Measured: " (said) } }
                     div.links {
+                        @if read_sheet(&sheet_text(&stand.body)).is_ok_and(|s| s.saddles.is_some()) { a href={ (path) "/search" } { "Search a design" } }
                         a href={ (path) "/level" } { "Level it" }
                         a href={ (path) "/qualify" } { "Measure its floor" }
                         a href={ "/records/stands/" (stand.id) } { "Name, kind and floor" }
@@ -247,20 +248,7 @@ fn sliders(v: &View, path: &str) -> Markup {
                     }
                 }
             }
-            @if let Some(on) = &v.on {
-                div.field {
-                    label for="rotor" { "Judged for" }
-                    select id="rotor" name="rotor" { @for r in &v.shelf.rotors { option value=(r.id) selected[r.id == on.rotor.id] { (r.body.name) } } }
-                }
-                div.field {
-                    label for="machine" { "on" }
-                    select id="machine" name="machine" { @for m in &v.shelf.machines { option value=(m.id) selected[m.id == on.machine.id] { (m.body.name) } } }
-                }
-                div.field {
-                    label for="grade_mm_s" { "Balance quality grade G" }
-                    div.with-unit { input id="grade_mm_s" name="grade_mm_s" value=(significant(on.grade_mm_s, 4)) inputmode="decimal" autocomplete="off"; span.unit aria-hidden="true" { "mm/s" } span.visually-hidden { "in mm/s" } }
-                }
-            }
+            @if let Some(on) = &v.on { (StandFor { shelf: &v.shelf, on }.choices()) }
             div.actions {
                 button.main type="submit" { "Try" }
                 button type="submit" formaction={ (path) "/keep" } { "Keep in the sheet" }
