@@ -5,6 +5,7 @@ use crate::stand_sheet::{BIRCH, StandSheet, read_sheet};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::making::parts::{Design, Dimension, Feature, Making, Measure, Part, Sizes, Told, parts as all_parts};
+use stillwheel_physics::making::process::process;
 
 /// Input of `parts`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -154,6 +155,30 @@ pub struct PartOut {
     pub features: Vec<FeatureOut>,
     /// Notes of the drawing.
     pub notes: Vec<String>,
+    /// Process sheet; empty for bought parts.
+    pub operations: Vec<OperationOut>,
+}
+
+/// A line of a process sheet.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OperationOut {
+    /// Its number.
+    pub number: usize,
+    /// Saw, lathe, mill, drill, grinder, furnace or bench.
+    pub machine: String,
+    /// What is done.
+    pub does: String,
+    /// Features finished in it.
+    pub features: Vec<String>,
+    /// Why it is critical, if it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub critical: Option<String>,
+    /// How what it makes is measured.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measure: Option<String>,
+    /// What can hurt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub caution: Option<String>,
 }
 
 /// A value that the sheet left open.
@@ -272,6 +297,18 @@ fn part_out(p: &Part) -> PartOut {
         mass_g: p.mass_g,
         features: p.features.iter().map(feature_out).collect(),
         notes: p.notes.clone(),
+        operations: process(p)
+            .into_iter()
+            .map(|o| OperationOut {
+                number: o.number,
+                machine: o.machine.word().to_owned(),
+                does: o.does,
+                features: o.features.into_iter().map(str::to_owned).collect(),
+                critical: o.critical,
+                measure: o.measure,
+                caution: o.caution.map(str::to_owned),
+            })
+            .collect(),
     }
 }
 

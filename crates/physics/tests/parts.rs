@@ -227,3 +227,26 @@ proptest! {
         prop_assert!(piston.nominal_mm + piston.limits.lower_mm > guide.nominal_mm + guide.limits.upper_mm + 1.0);
     }
 }
+
+#[test]
+fn a_process_sheet_makes_every_feature_once_and_measures_the_critical_ones() {
+    use stillwheel_physics::making::process::process;
+    for p in of(birch()).unwrap() {
+        let sheet = process(&p);
+        assert_eq!(sheet.is_empty(), !p.is_made(), "{}", p.key);
+        for f in &p.features {
+            let makes: Vec<_> = sheet.iter().filter(|o| o.features.contains(&f.id)).collect();
+            assert_eq!(makes.len(), 1, "{}: {}", p.key, f.id);
+            if f.critical.is_some() {
+                assert!(makes[0].critical.is_some() && makes[0].measure.is_some(), "{}: {}", p.key, f.id);
+            }
+        }
+        for (k, o) in sheet.iter().enumerate() {
+            assert_eq!(o.number, 10 * (k + 1));
+            assert!(o.features.iter().all(|id| p.feature(id).is_some()), "{}: {:?}", p.key, o.features);
+            assert!(o.does.ends_with('.') && !o.does.contains("  ") && !o.does.contains(" ,"), "{}: {}", p.key, o.does);
+        }
+        // Whatever turns or cuts has a caution somewhere on its sheet.
+        assert!(sheet.is_empty() || sheet.iter().any(|o| o.caution.is_some()), "{}", p.key);
+    }
+}

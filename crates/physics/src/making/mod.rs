@@ -10,6 +10,7 @@ pub mod holes;
 pub mod material;
 pub mod parts;
 pub mod plate;
+pub mod process;
 pub mod retention;
 pub mod seat;
 pub mod thread;
