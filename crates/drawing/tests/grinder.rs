@@ -91,6 +91,7 @@ proptest! {
         });
         let svg = ground_face(&FacePicture { spacing_mm: spacing, ..face(strips.collect()) }).unwrap();
         sound(&svg).unwrap();
+        sound(&svg)?;
         prop_assert!(step_places(&svg).iter().all(|p| (51.9..=384.1).contains(&p[0]) && p[1] >= 9.9));
     }
 
@@ -101,5 +102,9 @@ proptest! {
         let curve = z.iter().enumerate().map(|(i, v)| [i as f64 * spacing, v.abs() / 50.0]).collect();
         let patterns = vec![SpectrumMark { spacing_mm: 1.0 / spacing, angle_deg: 88.0, strength: 1.0 }];
         sound(&spectrum(&SpectrumPlot { title: "S".into(), id_prefix: "s-".into(), curve, patterns }).unwrap()).unwrap();
+        sound(&profile(&ProfilePlot { title: "P".into(), id_prefix: "p-".into(), spacing_mm: spacing, heights_um: z.clone(), mean_line_um: line }).unwrap())?;
+        let curve = z.iter().enumerate().map(|(i, v)| [i as f64 * spacing, v.abs() / 50.0]).collect();
+        let patterns = vec![SpectrumMark { spacing_mm: 1.0 / spacing, angle_deg: 88.0, strength: 1.0 }];
+        sound(&spectrum(&SpectrumPlot { title: "S".into(), id_prefix: "s-".into(), curve, patterns }).unwrap())?;
     }
 }

@@ -6,6 +6,7 @@
 
 mod api;
 mod assets;
+mod base64;
 mod error;
 mod form;
 mod gate;
@@ -66,6 +67,8 @@ pub fn router(app: App) -> Router {
     use pages::{
         backups, bench, certificate, clip, devices, help, live, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log,
         template, transfer,
+        bench, certificate, clip, grinder, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template,
+        transfer,
     };
     Router::new()
         .route("/", get(bench::page))
@@ -106,6 +109,9 @@ pub fn router(app: App) -> Router {
         .route("/records/{kind}/{id}", get(records::edit).post(records::revise))
         .route("/records/{kind}/{id}/retire", post(records::retire))
         .route("/records/{kind}/{id}/template/{file}", get(template::of_ring))
+        .merge(grinder::face::routes())
+        .merge(grinder::marks::routes())
+        .merge(grinder::photo::routes())
         .route("/settings", get(settings::page).post(settings::save))
         .route("/help", get(help::page))
         .route("/devices", get(devices::page))

@@ -5,6 +5,7 @@ pub(super) mod bench;
 pub(super) mod certificate;
 pub(super) mod clip;
 pub(super) mod devices;
+pub(super) mod grinder;
 pub(super) mod help;
 mod history;
 mod inertia;
