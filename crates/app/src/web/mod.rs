@@ -120,7 +120,8 @@ async fn stopped() {
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
     use pages::{
-        bench, certificate, clip, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template, transfer,
+        bench, certificate, clip, grinder, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template,
+        transfer,
     };
     Router::new()
         .route("/", get(bench::page))
@@ -134,6 +135,17 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/taps", get(tap_log::page).post(tap_log::store))
         .route("/sittings/{id}/certificate", get(certificate::page))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
+        .route("/sittings/{id}/trim", get(grinder::trim).post(grinder::trim_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)))
+        .route("/sittings/{id}/mounting", get(grinder::mounting).post(grinder::mounting_answered))
+        .route("/grinder", get(grinder::list))
+        .route("/grinder/trim", get(grinder::trim_choose))
+        .route("/grinder/machines/{id}", get(grinder::machine))
+        .route("/grinder/machines/{id}/sheet", post(grinder::take_sheet))
+        .route("/grinder/machines/{id}/sheet.toml", get(grinder::download))
+        .route(
+            "/grinder/machines/{id}/head",
+            get(grinder::head).post(grinder::head_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)),
+        )
         .route("/stands", get(stands::list))
         .route("/stands/{id}", get(stands::sheet))
         .route("/stands/{id}/tried", post(stands::tried))

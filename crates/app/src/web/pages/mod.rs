@@ -3,6 +3,7 @@
 pub(super) mod bench;
 pub(super) mod certificate;
 pub(super) mod clip;
+pub(super) mod grinder;
 pub(super) mod help;
 mod history;
 mod inertia;
