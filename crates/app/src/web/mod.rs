@@ -83,6 +83,17 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/live", get(live::stream))
         .route("/sittings/{id}/certificate", get(certificate::page))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
+        .route("/sittings/{id}/trim", get(grinder::trim).post(grinder::trim_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)))
+        .route("/sittings/{id}/mounting", get(grinder::mounting).post(grinder::mounting_answered))
+        .route("/grinder", get(grinder::list))
+        .route("/grinder/trim", get(grinder::trim_choose))
+        .route("/grinder/machines/{id}", get(grinder::machine))
+        .route("/grinder/machines/{id}/sheet", post(grinder::take_sheet))
+        .route("/grinder/machines/{id}/sheet.toml", get(grinder::download))
+        .route(
+            "/grinder/machines/{id}/head",
+            get(grinder::head).post(grinder::head_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)),
+        )
         .route("/stands", get(stands::list))
         .route("/stands/{id}", get(stands::sheet))
         .route("/stands/{id}/tried", post(stands::tried))
