@@ -127,6 +127,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("qualify", "Drift, dry friction and floor of a real stand, measured by tests on it.", crate::qualify::QualifyIn => crate::qualify::QualifyOut, crate::qualify::qualify, crate::qualify::example),
         entry!("stand", "What a stand as described would do with a rotor: float, air, feet, and the floor by cause.", crate::stand::StandIn => crate::stand::StandOut, crate::stand::stand, crate::stand::example),
         entry!("search-saddle", "Saddles for a rotor, an air supply and a floor: the trade-off, and a design that survives its tolerances.", crate::search_saddle::SearchSaddleIn => crate::search_saddle::SearchSaddleOut, crate::search_saddle::search_saddle, crate::search_saddle::example),
+        entry!("index-split", "What part of an unbalance sits in the wheel and what in adapter and arbor, from the wheel turned on its adapter.", crate::history::IndexSplitIn => crate::history::IndexSplitOut, crate::history::index_split, crate::history::example_split),
+        entry!("expected-balance", "What the next sitting of a rotor will find, from the changes between past ones.", crate::history::ExpectedBalanceIn => crate::history::ExpectedBalanceOut, crate::history::expected_balance, crate::history::example_expected),
     ];
     LIST
 }

@@ -23,6 +23,7 @@ pub mod film;
 mod finite;
 pub mod fit_log;
 pub mod floor;
+pub mod history;
 pub mod level;
 pub mod log_csv;
 pub mod log_errors;

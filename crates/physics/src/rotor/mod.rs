@@ -6,6 +6,7 @@
 pub mod acceptance;
 pub mod allowance;
 pub mod density;
+pub mod history;
 pub mod inertia;
 pub mod planes;
 pub mod speed;
