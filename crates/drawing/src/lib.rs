@@ -28,20 +28,28 @@
 //! [`feet`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
+mod certificate;
 mod colour;
+mod label;
 mod log_plot;
+mod paper;
 mod pdf;
 mod polar;
+mod qr;
 mod region;
 mod ring_template;
 mod scale;
 mod stand;
 mod svg;
+mod timeline;
 mod wheel;
 
+pub use certificate::{Certificate, Facts, certificate};
 pub use colour::{Theme, css_properties, with_plain_colours};
+pub use label::{LABEL_MM, Label, label};
 pub use log_plot::{LogPlot, LogPoint, log_plot};
 pub use pdf::{Page, to_pdf};
+pub use qr::{qr_code, qr_in_letters};
 pub use region::{RegionPlot, region};
 pub use ring_template::{RingTemplate, TemplateWeight, ring_template};
 pub use scale::Scale;
@@ -49,4 +57,5 @@ pub use stand::{
     BudgetCause, BudgetPlot, CauseKind, CurveMark, CurvePlot, FeetPlan, FootMark, MarkKind, PlotAxis, PressureMap, SaddleSection, Series,
     budget, curves, feet, pressure_map, saddle_section,
 };
+pub use timeline::{TimelinePoint, timeline, wander};
 pub use wheel::{ForbiddenArc, PictureHole, PictureUnbalance, PictureWeight, WheelPicture, ZERO_MARK_UP, settled, wheel};

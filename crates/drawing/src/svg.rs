@@ -139,6 +139,11 @@ impl Svg {
         let _ = writeln!(self.out, "</{name}>");
     }
 
+    /// A picture of this crate, finished already.
+    pub(crate) fn raw(&mut self, picture: &str) {
+        self.out.push_str(picture);
+    }
+
     /// Close the document.
     ///
     /// # Errors
