@@ -14,6 +14,7 @@ use anyhow::Context as _;
 use jiff::Timestamp;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 use stillwheel_door::stand_sheet::{BIRCH, WAYS};
 use stillwheel_store::{
     By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
@@ -30,7 +31,16 @@ pub fn demo(port: u16) -> anyhow::Result<()> {
     let file = folder.join("fernhill.stillwheel");
     let stop = Arc::new(AtomicBool::new(false));
     let served = season_behind(&file, &stop).and_then(|player| {
-        let served = serve(&ServeOptions { records: file, port, lan: false, bind: None, demo: true });
+        let served = serve(&ServeOptions {
+            records: file,
+            port,
+            lan: false,
+            bind: None,
+            tls: false,
+            demo: true,
+            backup_every: Duration::from_hours(6),
+            backups: None,
+        });
         stop.store(true, Ordering::Relaxed);
         if player.join().is_err() {
             tracing::warn!("the past sittings could not be played to their end");

@@ -2,5 +2,6 @@
 
 pub mod cli;
 pub mod demo;
+mod os;
 pub mod sitting;
 pub mod web;

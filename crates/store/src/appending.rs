@@ -47,7 +47,28 @@ impl Store {
         };
         insert_event(&write, sitting, &stored)?;
         write.commit()?;
+        drop(connection);
+        self.tell(sitting);
         Ok(stored)
+    }
+
+    /// The events of a sitting after number `seq`, in order; none for a sitting that isn't there.
+    ///
+    /// # Errors
+    /// Any fault of the disc.
+    pub fn events_after(&self, sitting: &Id, seq: u32) -> Result<Vec<Event>, StoreFault> {
+        const LATER: &str =
+            "SELECT sitting, seq, at, who, token, kind, body FROM sitting_events WHERE sitting = ?1 AND seq > ?2 ORDER BY seq";
+        Ok(select_events(&self.lock(), LATER, params![sitting.as_str(), seq])?.into_iter().map(|(_, event)| event).collect())
+    }
+
+    /// Number of a sitting's latest event; 0 when there is none.
+    ///
+    /// # Errors
+    /// Any fault of the disc.
+    pub fn latest_seq(&self, sitting: &Id) -> Result<u32, StoreFault> {
+        const LATEST: &str = "SELECT coalesce(max(seq), 0) FROM sitting_events WHERE sitting = ?1";
+        Ok(self.lock().prepare_cached(LATEST)?.query_row([sitting.as_str()], |row| row.get(0))?)
     }
 
     /// All events of a sitting in order.

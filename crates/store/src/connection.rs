@@ -1,13 +1,13 @@
 //! The file: open, back up, verify.
 
 use crate::contents::Contents;
-use crate::{StoreFault, schema};
+use crate::{Id, StoreFault, schema};
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, ErrorCode, OpenFlags};
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
 /// How long a write waits for another program before it is told [`StoreFault::Busy`].
@@ -21,6 +21,17 @@ const PATIENCE: Duration = Duration::from_secs(5);
 pub struct Store {
     connection: Mutex<Connection>,
     path: Option<PathBuf>,
+    listener: Listener,
+}
+
+/// Who is told of appended events.
+#[derive(Default)]
+struct Listener(OnceLock<Box<dyn Fn(&Id) + Send + Sync>>);
+
+impl std::fmt::Debug for Listener {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if self.0.get().is_some() { "somebody listens" } else { "nobody listens" })
+    }
 }
 
 impl Store {
@@ -82,7 +93,20 @@ impl Store {
         connection.pragma_update(None, "trusted_schema", false)?;
         connection.pragma_update(None, "cell_size_check", true)?;
         schema::migrate(&mut connection, &path.map_or_else(|| "memory".into(), |path| path.display().to_string()))?;
-        Ok(Self { connection: Mutex::new(connection), path: path.map(Path::to_owned) })
+        Ok(Self { connection: Mutex::new(connection), path: path.map(Path::to_owned), listener: Listener::default() })
+    }
+
+    /// Be told of each sitting to which this program appends, after the event is on disc. What other programs append is not told.
+    /// Only the first who asks is told; `told` must not wait.
+    pub fn listen(&self, told: impl Fn(&Id) + Send + Sync + 'static) {
+        // A second listener would be a mistake of the program, of no harm to the records.
+        let _ = self.listener.0.set(Box::new(told));
+    }
+
+    pub(crate) fn tell(&self, sitting: &Id) {
+        if let Some(told) = self.listener.0.get() {
+            told(sitting);
+        }
     }
 
     /// The file that the store is in; none: it is in memory.

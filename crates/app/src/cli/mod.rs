@@ -3,8 +3,10 @@
 //! In: arguments, files, standard input. Out: tables with units, or JSON. Exit code 0; 2 for a fault or a wrong
 //! argument (the person can put it right), 1 for anything else (a file that can't be read, a port that is taken).
 
+mod backup;
 mod bench;
 mod compute;
+mod devices;
 mod input;
 mod program;
 mod quantity;
@@ -72,6 +74,12 @@ enum Command {
     Export(ExportArgs),
     /// Read all records from such a file.
     Import(ImportArgs),
+    /// Copy all records to a backup, or list the backups.
+    Backup(backup::BackupArgs),
+    /// Put a backup in the place of the records; what is there now is set aside first.
+    Restore(backup::RestoreArgs),
+    /// List the devices that were let in from the shop's network, or shut one out.
+    Devices(devices::DevicesArgs),
     /// Print completions for a shell.
     Completions {
         /// Which shell.
@@ -116,6 +124,9 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
         Command::Import(args) => program::import(&args),
+        Command::Backup(args) => backup::backup(&args, json),
+        Command::Devices(args) => devices::devices(&args, json),
+        Command::Restore(args) => backup::restore(&args, json),
         Command::Completions { shell } => {
             // Into memory first: the generator panics when standard output is closed.
             let mut script = Vec::new();

@@ -7,6 +7,8 @@ use std::fs::File;
 use std::io::Write;
 use std::net::IpAddr;
 use std::path::PathBuf;
+use std::time::Duration;
+use stillwheel_door::Fault;
 use stillwheel_door::place_weights::{GrooveIn, PlaceWeightsIn, PlaceWeightsOut, place_weights};
 use stillwheel_drawing::{Page, RingTemplate, Scale, TemplateWeight, ring_template, to_pdf};
 use stillwheel_physics::quantity::{Angle, RotorAngle};
@@ -27,6 +29,15 @@ pub struct ServeArgs {
     /// With --lan: address to listen on, in place of all addresses.
     #[arg(long, value_name = "ADDRESS", requires = "lan")]
     pub bind: Option<IpAddr>,
+    /// With --lan: encrypt what goes over the network, with a certificate that this program signs itself.
+    #[arg(long, requires = "lan")]
+    pub tls: bool,
+    /// Hours between automatic backups (0.1 to 168), of which the first is made at the start.
+    #[arg(long, value_name = "HOURS", default_value_t = 6.0)]
+    pub backup_every: f64,
+    /// Folder of the backups, best on another disc; without it: beside the records.
+    #[arg(long, value_name = "FOLDER")]
+    pub backups: Option<PathBuf>,
 }
 
 /// Flags of `demo`.
@@ -84,7 +95,23 @@ pub(super) fn serve(args: &ServeArgs) -> anyhow::Result<()> {
     if let Some(folder) = records.parent() {
         std::fs::create_dir_all(folder).with_context(|| format!("{} could not be made", folder.display()))?;
     }
-    web::serve(&web::ServeOptions { records, port: args.port, lan: args.lan, bind: args.bind, demo: false })
+    // NaN is in no range.
+    if !(0.1..=168.0).contains(&args.backup_every) {
+        let why = "Six hours lose at most half a day's looks with the disc.";
+        return Err(Fault::new("backup-every", args.backup_every, "0.1 to 168 hours", why).into());
+    }
+    let backup_every = Duration::from_secs_f64(3600.0 * args.backup_every);
+    let backups = args.backups.clone();
+    web::serve(&web::ServeOptions {
+        records,
+        port: args.port,
+        lan: args.lan,
+        bind: args.bind,
+        tls: args.tls,
+        demo: false,
+        backup_every,
+        backups,
+    })
 }
 
 pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {
@@ -92,17 +119,11 @@ pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {
 }
 
 /// The file named, or the usual one in this person's data folder.
-fn records_file(named: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
+pub(super) fn records_file(named: Option<&PathBuf>) -> anyhow::Result<PathBuf> {
     if let Some(file) = named {
         return Ok(file.clone());
     }
-    let folder = std::env::var_os("XDG_DATA_HOME")
-        .map(PathBuf::from)
-        .filter(|p| p.is_absolute())
-        .or_else(|| std::env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
-        .or_else(|| std::env::var_os("LOCALAPPDATA").map(PathBuf::from))
-        .context("there is no home folder: name the file of the records with --db")?;
-    Ok(folder.join("stillwheel").join("records.db"))
+    Ok(crate::os::data_folder()?.join("stillwheel").join("records.db"))
 }
 
 pub(super) fn export(args: &ExportArgs) -> anyhow::Result<()> {

@@ -6,12 +6,14 @@
 
 mod allowance;
 mod bodies;
+mod history;
 mod logs;
 mod model;
 mod virtual_bench;
 
 pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
+pub use history::{Chapter, RotorHistory};
 pub use logs::{Circumstances, LogBody, LogFrom, LogOutcome, log_fit};
 pub use model::{known, next_step_in, screws_in};
 pub use virtual_bench::Asked;

@@ -16,6 +16,8 @@ pub(crate) enum WebError {
     NotFound(String),
     /// A value was refused, on a page that has no field to show it at.
     Fault(Fault),
+    /// The device may only look.
+    OnlyLooks,
     /// The store refused or failed.
     Store(StoreFault),
     /// A fault of the program itself.
@@ -51,33 +53,75 @@ pub(crate) fn field_fault(fault: &StoreFault) -> Option<Fault> {
     }
 }
 
+impl WebError {
+    /// The status of the answer.
+    pub(crate) fn status(&self) -> StatusCode {
+        match self {
+            Self::NotFound(_) => StatusCode::NOT_FOUND,
+            Self::Fault(_) => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::OnlyLooks => StatusCode::FORBIDDEN,
+            Self::Store(f) => match f {
+                StoreFault::NotFound { .. } => StatusCode::NOT_FOUND,
+                StoreFault::Conflict { .. } => StatusCode::CONFLICT,
+                StoreFault::Invalid { field, .. } if field == "id" => StatusCode::NOT_FOUND,
+                StoreFault::Invalid { .. } => StatusCode::UNPROCESSABLE_ENTITY,
+                StoreFault::Full => StatusCode::INSUFFICIENT_STORAGE,
+                StoreFault::Busy => StatusCode::SERVICE_UNAVAILABLE,
+                _ => StatusCode::INTERNAL_SERVER_ERROR,
+            },
+            Self::Broken(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    /// What stands over the page.
+    fn title(&self) -> &'static str {
+        match self {
+            Self::NotFound(_) => "Not here",
+            Self::Fault(_) => "This could not be done",
+            Self::OnlyLooks => "This device may only look",
+            Self::Store(f) => match f {
+                StoreFault::NotFound { .. } => "Not here",
+                StoreFault::Conflict { .. } => "Somebody else was quicker",
+                StoreFault::Invalid { field, .. } if field == "id" => "Not here",
+                StoreFault::Invalid { .. } => "This could not be stored",
+                StoreFault::Full => "The disc is full",
+                StoreFault::Busy => "The records are in use",
+                StoreFault::Corrupt { .. } => "The records are damaged",
+                StoreFault::ReadOnly => "The records can only be read",
+                _ => "The records could not be used",
+            },
+            Self::Broken(_) => "Something broke",
+        }
+    }
+}
+
 impl IntoResponse for WebError {
     fn into_response(self) -> Response {
-        let (status, title, say) = match &self {
-            Self::NotFound(what) => (StatusCode::NOT_FOUND, "Not here", what.clone()),
-            Self::Fault(f) => (StatusCode::UNPROCESSABLE_ENTITY, "This could not be done", f.to_string()),
-            Self::Store(f) => match f {
-                StoreFault::NotFound { .. } => (StatusCode::NOT_FOUND, "Not here", f.to_string()),
-                StoreFault::Conflict { .. } => (StatusCode::CONFLICT, "Somebody else was quicker", f.to_string()),
-                StoreFault::Invalid { field, .. } if field == "id" => (StatusCode::NOT_FOUND, "Not here", f.to_string()),
-                StoreFault::Invalid { .. } => (StatusCode::UNPROCESSABLE_ENTITY, "This could not be stored", f.to_string()),
-                StoreFault::Full => (StatusCode::INSUFFICIENT_STORAGE, "The disc is full", f.to_string()),
-                StoreFault::Busy => (StatusCode::SERVICE_UNAVAILABLE, "The records are in use", f.to_string()),
-                _ => (StatusCode::INTERNAL_SERVER_ERROR, "The records could not be used", f.to_string()),
-            },
+        let say = match &self {
+            Self::NotFound(what) => what.clone(),
+            Self::Fault(f) => f.to_string(),
+            Self::OnlyLooks => {
+                "It was paired with the code for looking, so nothing is stored from here. Pair it anew with the other code to write."
+                    .to_owned()
+            }
+            Self::Store(f) => f.to_string(),
             Self::Broken(e) => {
                 tracing::error!("{e:#}");
-                let say = "A fault of the program itself. All that was stored before is safe. Go back and try again; the log on the computer says more.";
-                (StatusCode::INTERNAL_SERVER_ERROR, "Something broke", say.to_owned())
+                "A fault of the program itself. All that was stored before is safe. Go back and try again; the log on the computer says more.".to_owned()
             }
         };
+        let damaged = matches!(self, Self::Store(StoreFault::Corrupt { .. }));
         let body = html! {
             section.card.narrow {
-                h1 { (title) }
+                h1 { (self.title()) }
                 p { (say) }
+                @if damaged {
+                    p { "Nothing more is lost by waiting: take no more looks until the records are mended." }
+                    div.actions { a.button.main href="/records/backups" { "To the backups" } }
+                }
                 p.links { a href="/" { "To the bench" } a href="/help" { "Help" } }
             }
         };
-        (status, page(title, Place::None, Show::default(), false, body)).into_response()
+        (self.status(), page(self.title(), Place::None, Show::default(), false, body)).into_response()
     }
 }

@@ -1,7 +1,10 @@
-//! The door-keeper of the pages: security headers, same-origin check on writes, pairing on the shop's network.
+//! The door-keeper of the pages: security headers, same-origin check on writes, pairing and pace on the shop's network.
 //!
 //! In: every request. Out: the request passed on, or a refusal. No page knows of this.
 
+use super::error::WebError;
+use super::gate::Visitor;
+use super::rate::AGAIN;
 use super::show::cookie;
 use super::state::App;
 use axum::extract::{Request, State};
@@ -9,7 +12,7 @@ use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 
-/// Cookie that holds the pairing code.
+/// Cookie that holds the device's key.
 pub(crate) const PAIR_COOKIE: &str = "stillwheel_pair";
 
 /// No inline script or style, nothing from elsewhere, no frames; a clip chosen on the device may be played (`blob:`).
@@ -64,7 +67,7 @@ fn is_same_origin(headers: &HeaderMap) -> bool {
 
 /// On a loopback server only a loopback name may be asked for: a foreign name that was made to point here is refused.
 pub(crate) async fn known_host(State(app): State<App>, request: Request, next: Next) -> Response {
-    if app.pairing_code().is_none() && !names_this_machine(request.headers()) {
+    if app.gate().is_none() && !names_this_machine(request.headers()) {
         return (StatusCode::MISDIRECTED_REQUEST, "This server answers only to this machine: localhost or 127.0.0.1.\n").into_response();
     }
     next.run(request).await
@@ -78,18 +81,56 @@ fn names_this_machine(headers: &HeaderMap) -> bool {
     ["localhost", "127.0.0.1", "[::1]"].iter().any(|n| name.eq_ignore_ascii_case(n))
 }
 
-/// With a pairing code set, ask for it once per device.
-pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next) -> Response {
-    let path = request.uri().path();
-    let open = path == "/pair" || path.starts_with("/assets/");
-    let Some(code) = app.pairing_code() else { return next.run(request).await };
-    if open || request_is_local(&request) || cookie(request.headers(), PAIR_COOKIE).is_some_and(|c| same_text(&c, code)) {
+/// With a gate, let in only the machine itself and paired devices, and let those that may only look do no more.
+pub(crate) async fn paired(State(app): State<App>, mut request: Request, next: Next) -> Response {
+    let Some(gate) = app.gate() else {
+        request.extensions_mut().insert(Visitor::Here);
         return next.run(request).await;
+    };
+    let path = request.uri().path();
+    let visitor = if request_is_local(&request) {
+        Some(Visitor::Here)
+    } else if let Some(key) = cookie(request.headers(), PAIR_COOKIE) {
+        let gate = gate.clone();
+        match tokio::task::spawn_blocking(move || gate.known(&key)).await {
+            Ok(Ok(known)) => known.map(Visitor::Device),
+            Ok(Err(fault)) => return WebError::from(fault).into_response(),
+            Err(e) => return WebError::Broken(e.into()).into_response(),
+        }
+    } else {
+        None
+    };
+    let Some(visitor) = visitor else {
+        if path == "/pair" || path.starts_with("/assets/") {
+            return next.run(request).await;
+        }
+        if path.starts_with("/api/") || path.ends_with("/live") {
+            return (StatusCode::UNAUTHORIZED, "Pair this device first: open /pair in its browser.\n").into_response();
+        }
+        return Redirect::to("/pair").into_response();
+    };
+    if visitor.only_looks() && !request.method().is_safe() && !changes_nothing(path) {
+        return WebError::OnlyLooks.into_response();
     }
-    if path.starts_with("/api/") {
-        return (StatusCode::UNAUTHORIZED, "Pair this device first: open /pair in its browser.\n").into_response();
+    request.extensions_mut().insert(visitor);
+    next.run(request).await
+}
+
+/// Whether what is sent there only comes back worked out, or stays on the device.
+fn changes_nothing(path: &str) -> bool {
+    path == "/settings" || path == "/pair" || path.starts_with("/api/compute/") || path.starts_with("/stands/") && path.ends_with("/tried")
+}
+
+/// Refuse a flood from one address of the network. The machine itself is not limited.
+pub(crate) async fn unhurried(State(app): State<App>, request: Request, next: Next) -> Response {
+    let peer = request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().map(|c| c.0.ip());
+    match peer {
+        Some(ip) if !ip.is_loopback() && !app.rates().admit(ip, std::time::Instant::now()) => {
+            let again = AGAIN.as_secs().to_string();
+            (StatusCode::TOO_MANY_REQUESTS, [(header::RETRY_AFTER, again)], "Too many requests at once: wait a second.\n").into_response()
+        }
+        _ => next.run(request).await,
     }
-    Redirect::to("/pair").into_response()
 }
 
 /// The machine that serves needs no code. A foreign name made to point at it would bring another site's page in here as
@@ -97,11 +138,6 @@ pub(crate) async fn paired(State(app): State<App>, request: Request, next: Next)
 fn request_is_local(request: &Request) -> bool {
     names_this_machine(request.headers())
         && request.extensions().get::<axum::extract::ConnectInfo<std::net::SocketAddr>>().is_some_and(|c| c.0.ip().is_loopback())
-}
-
-/// Compare in a time that does not depend on where the texts differ.
-pub(crate) fn same_text(a: &str, b: &str) -> bool {
-    a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (x, y)| d | (x ^ y)) == 0
 }
 
 #[cfg(test)]

@@ -1,11 +1,16 @@
 //! The pages, one component a file.
 
+pub(super) mod backups;
 pub(super) mod bench;
 pub(super) mod certificate;
+pub(super) mod certificate_sheet;
 pub(super) mod clip;
+pub(super) mod devices;
 pub(super) mod help;
 mod history;
 mod inertia;
+pub(super) mod label;
+pub(super) mod live;
 mod log_columns;
 mod log_entry;
 pub(super) mod log_report;
@@ -19,8 +24,10 @@ mod record_form;
 pub(super) mod records;
 mod ring_form;
 mod rotor_form;
+pub(super) mod rotor_history;
 mod scene;
 mod screws;
+pub(super) mod search;
 pub(super) mod settings;
 pub(super) mod sitting;
 mod sitting_view;

@@ -70,7 +70,8 @@ pub(super) fn body(view: &View) -> Markup {
         p.lead { (start.stand.body.name) " stand · for " (start.machine.body.name) @if !start.operator.is_empty() { " · " (start.operator) } }
         @if let Some(conflict) = &view.note.conflict { (conflict_card(view, conflict)) }
         (fault_summary(view.note.typed.faults().iter()))
-        div.sitting {
+        p.live-note.visually-hidden role="status" data-live-note {}
+        div.sitting data-sitting=(view.path()) data-seq=(view.sat.standing.latest_seq) {
             div.first { (plan::now_card(view)) }
             div.more {
                 div {
