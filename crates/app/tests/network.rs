@@ -7,6 +7,7 @@ use axum::extract::ConnectInfo;
 use axum_server::Handle;
 use axum_test::TestServer;
 use common::{PageForm, Program, get, post};
+use common::{PageForm, Program, get, post, routes};
 use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -18,6 +19,7 @@ use std::time::{Duration, Instant};
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, Gate, Limits, router, serve_on};
 use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Rotor, Stand, Store};
+use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Store};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 
 fn shop(records: &Path) {

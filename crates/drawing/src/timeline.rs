@@ -5,6 +5,7 @@
 
 use crate::axis::{Axis, round_up};
 use crate::colour::{ALLOWANCE, INK, MUTED, PAPER, REGION, TARGET, WEIGHT};
+use crate::polar::{Frame, spread};
 use crate::scale::figure;
 use crate::svg::{El, Path, Svg, el, number};
 use crate::wheel::check_prefix;
@@ -36,6 +37,8 @@ const KEPT: [f64; 2] = [190.0, 290.0];
 const WORN: [f64; 2] = [308.0, 368.0];
 /// Of a normal distribution lies 95 % within this many standard deviations (any table).
 const K95: f64 = 1.96;
+/// More numbers than this find no place around the picture; of more sittings every second, third, ... is numbered.
+const MOST_NUMBERS: usize = 40;
 /// Of one in the plane, √(−2·ln 0.05).
 const K95_PLANE: f64 = 2.4477;
 
@@ -135,6 +138,7 @@ enum Sign {
 pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<String, Fault> {
     const MIDDLE: [f64; 2] = [200.0, 200.0];
     const RADIUS: f64 = 150.0;
+    const NUMBERS: f64 = 169.0;
     check(points, id_prefix)?;
     let reach = |p: &TimelinePoint| p.unbalance_g_mm[0].hypot(p.unbalance_g_mm[1]) + K95_PLANE * axes(p)[0];
     let outer = round_up(points.iter().map(reach).fold(1e-6, f64::max));
@@ -147,6 +151,7 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         let circle = el("circle").xy(["cx", "cy"], MIDDLE).n("r", RADIUS * share);
         svg.add(if share == 1.0 { circle.paint(PAPER, MUTED, width) } else { circle.paint("none", MUTED, width) });
         svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share + 15.0), &format!("{} g·mm", figure(outer * share)));
+        svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share - 5.0), &format!("{} g·mm", figure(outer * share)));
     }
     let cross_hair = Path::new()
         .to([MIDDLE[0] - RADIUS, MIDDLE[1]])
@@ -158,6 +163,9 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
     let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top - 10.0]).line([MIDDLE[0] + 6.0, top - 10.0]).close();
     svg.add(el("path").d(mark).paint(INK, "none", 0.0));
     svg.text(caption("middle", MIDDLE[0], top - 15.0), "zero mark");
+    let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top + 10.0]).line([MIDDLE[0] + 6.0, top + 10.0]).close();
+    svg.add(el("path").d(mark).paint(INK, "none", 0.0));
+    svg.text(caption("middle", MIDDLE[0], 14.0), "zero mark");
     for p in points {
         let at = place(p.unbalance_g_mm);
         let [long, short] = axes(p);
@@ -180,6 +188,27 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
             el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle"),
             &(i + 1).to_string(),
         );
+    // Numbers stand outside, on lines to their points: near zero the points lie close together.
+    let frame = Frame { centre: MIDDLE, zero_deg: 180.0 };
+    let every = points.len().div_ceil(MOST_NUMBERS);
+    let shown: Vec<usize> = (0..points.len()).filter(|i| i % every == 0 || i + 1 == points.len()).collect();
+    let deg = |i: usize| points[i].unbalance_g_mm[1].atan2(points[i].unbalance_g_mm[0]).to_degrees();
+    let places = spread(&shown.iter().map(|i| deg(*i)).collect::<Vec<_>>(), (19.0 / NUMBERS).to_degrees());
+    let lines = shown
+        .iter()
+        .zip(&places)
+        .fold(Path::new(), |path, (i, at)| path.to(place(points[*i].unbalance_g_mm)).line(frame.point(NUMBERS - 9.0, *at)));
+    svg.add(el("path").d(lines).paint("none", MUTED, 0.7));
+    for p in points {
+        let [x, y] = place(p.unbalance_g_mm);
+        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 3.4).paint(WEIGHT, PAPER, 0.8).s("data-part", "sitting"));
+    }
+    for (i, at) in shown.iter().zip(&places) {
+        let [x, y] = frame.point(NUMBERS, *at);
+        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 9.0).paint(PAPER, INK, 1.0));
+        let size = if *i >= 99 { 8.0 } else { 10.5 };
+        let number = el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle");
+        svg.text(number, &(i + 1).to_string());
     }
     svg.finish()
 }

@@ -7,6 +7,7 @@
 mod allowance;
 mod bodies;
 mod grinder;
+mod history;
 mod logs;
 mod model;
 mod virtual_bench;
@@ -14,6 +15,7 @@ mod virtual_bench;
 pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
 pub use grinder::{AtTheGrinder, MountingBody, NoteBody, TrimBody, Trimmed, note_of};
+pub use history::{Chapter, RotorHistory};
 pub use logs::{Circumstances, LogBody, LogFrom, LogOutcome, log_fit};
 pub use model::{known, next_step_in, screws_in};
 pub use virtual_bench::Asked;

@@ -21,6 +21,10 @@ mod searches;
 mod show;
 mod state;
 mod tls;
+mod show;
+mod state;
+mod tls;
+mod upload;
 mod wheel;
 
 pub use gate::Gate;
@@ -69,6 +73,8 @@ pub fn router(app: App) -> Router {
         template, transfer,
         bench, certificate, clip, grinder, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template,
         transfer,
+        backups, bench, certificate, certificate_sheet, clip, devices, help, label, live, log_report, new_sitting, pair, records,
+        rotor_history, search, settings, sitting, stands, tap_log, template, transfer,
     };
     Router::new()
         .route("/", get(bench::page))
@@ -82,6 +88,7 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/taps", get(tap_log::page).post(tap_log::store))
         .route("/sittings/{id}/live", get(live::stream))
         .route("/sittings/{id}/certificate", get(certificate::page))
+        .route("/sittings/{id}/certificate/{file}", get(certificate_sheet::of_sitting))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
         .route("/sittings/{id}/trim", get(grinder::trim).post(grinder::trim_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)))
         .route("/sittings/{id}/mounting", get(grinder::mounting).post(grinder::mounting_answered))
@@ -109,6 +116,9 @@ pub fn router(app: App) -> Router {
         .route("/stands/{id}/search/{job}/stop", post(stands::search_stop))
         .route("/stands/{id}/search/{job}/take", post(stands::search_take))
         .route("/rotors", get(records::list))
+        .route("/rotors/{id}", get(rotor_history::page))
+        .route("/rotors/{id}/label/{file}", get(label::of_rotor))
+        .route("/search", get(search::page))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))
         .route("/records/import", post(transfer::import).layer(DefaultBodyLimit::max(transfer::LARGEST_IMPORT)))
