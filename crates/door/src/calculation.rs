@@ -132,6 +132,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("thread", "Tap drill, depth and strength of a thread, or whether a wall is deep enough for a port.", crate::thread::ThreadIn => crate::thread::ThreadOut, crate::thread::thread, crate::thread::example),
         entry!("retention", "Force of the air on each part, what holds it, and the walls of the pillar.", crate::retention::RetentionIn => crate::retention::RetentionOut, crate::retention::retention, crate::retention::example),
         entry!("plate", "Sag and lean of the base plate on its feet, dents under them, frequencies, and where the feet belong.", crate::plate::PlateIn => crate::plate::PlateOut, crate::plate::plate, crate::plate::example),
+        entry!("as-made", "Finished parts as measured: which conform, what they do to the stand, what to rework and how to pair them.", crate::as_made::AsMadeIn => crate::as_made::AsMadeOut, crate::as_made::as_made, crate::as_made::example),
+        entry!("spread", "How many stands made to these tolerances reach a floor, and which tolerance to tighten or loosen.", crate::spread::SpreadIn => crate::spread::SpreadOut, crate::spread::spread, crate::spread::example),
     ];
     LIST
 }

@@ -75,6 +75,10 @@ enum Command {
     Retention(bench::FileArgs),
     /// Sag and lean of the base plate in a file, its feet, and how it shakes.
     Plate(bench::FileArgs),
+    /// Finished parts as measured, in a file: which conform, what they do, what to rework, how to pair them.
+    AsMade(bench::FileArgs),
+    /// How many stands made to the tolerances in a file reach a floor, and what to tighten or loosen. Ctrl-C stops it.
+    Spread(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -128,6 +132,8 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Gland(args) => answer("gland", args.input()?, json),
         Command::Retention(args) => answer("retention", args.input()?, json),
         Command::Plate(args) => answer("plate", args.input()?, json),
+        Command::AsMade(args) => answer("as-made", args.input()?, json),
+        Command::Spread(args) => making::spread(args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
