@@ -195,6 +195,11 @@ fn judged(log: &Value, truth: &Value) -> (f64, f64, usize) {
 
 /// From the file to the tracked log, by the page's own buttons; `swap`: the finder called the other dot A.
 async fn track(shop: &Shop, clip: &Path, swap: bool, place_a: &str) {
+    track_and_say(shop, clip, swap, place_a, &[]).await;
+}
+
+/// The same where something is to be said about it.
+async fn track_and_say(shop: &Shop, clip: &Path, swap: bool, place_a: &str, says: &[&str]) {
     shop.choose(clip).await;
     shop.until("document.getElementById('clip-state').textContent.includes('Check each point')", 60).await;
     let found = shop.web.find(By::Id("clip-state")).await.unwrap().text().await.unwrap();
@@ -206,7 +211,7 @@ async fn track(shop: &Shop, clip: &Path, swap: bool, place_a: &str) {
     shop.web.find(By::Id("clip-place_a")).await.unwrap().send_keys(place_a).await.unwrap();
     shop.click("#clip-follow").await;
     shop.until("document.getElementById('clip-log').value !== ''", 120).await;
-    assert_eq!(shop.messages().await, Vec::<String>::new());
+    assert_eq!(shop.messages().await, says);
     shop.fits_a_phone().await;
 }
 
@@ -270,6 +275,31 @@ async fn on_plain_http_the_player_gives_the_angles() {
     shop.click("#clip-store").await;
     shop.until("location.pathname.includes('/log/')", 30).await;
     assert_eq!(shop.store.events(&id).unwrap().len(), 1);
+    shop.web.clone().quit().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_recorders_webm_without_length_is_tracked_by_the_player_and_by_steps_where_it_tells_no_times() {
+    let shop = Shop::open(None).await;
+    let truth = truth("clip-a.truth.json");
+    let id = shop.sitting(truth["inertia_kg_m2"].as_f64().unwrap()).await;
+    // 15 s at 30 a second.
+    let pictures = 450.0;
+    for (way, says, least) in [("player", [].as_slice(), 0.7), ("steps", &["seek-times"], 0.95)] {
+        shop.clip_page("127.0.0.1", &id).await;
+        if way == "steps" {
+            shop.run("delete HTMLVideoElement.prototype.requestVideoFrameCallback", vec![]).await;
+        }
+        track_and_say(&shop, &reference("clip-a-start.webm"), false, "100", says).await;
+        let log = shop.log().await;
+        let (bias, sd, n) = judged(&log, &truth);
+        println!("webm by {way}: {n} of {pictures} pictures, bias {bias:.3}°, sd {sd:.3}°");
+        assert!(n as f64 > least * pictures, "{way}: {n} angles");
+        assert!(bias.abs() <= BIAS_DEG && sd <= SD_DEG, "{way}: bias {bias}°, sd {sd}°");
+        // Where times are only those of the steps, the angles say so: the swing's fastest passage is 30° a second and more.
+        let widest = numbers(&log["sd_deg"]).into_iter().fold(0.0, f64::max);
+        assert_eq!(widest > 0.25, way == "steps", "{way}: {widest}°");
+    }
     shop.web.clone().quit().await.unwrap();
 }
 
