@@ -1,7 +1,10 @@
 //! The clip page in a real browser at phone size: known clips to a look, plain http, odd and broken files.
 
+#[path = "../../../reference/check.rs"]
+mod check;
 mod chromium;
 
+use check::{Kind, Tolerance};
 use chromium::{Driver, PHONE, browser, serve};
 use serde_json::{Value, json};
 use std::net::Ipv4Addr;
@@ -248,6 +251,14 @@ async fn a_clip_becomes_a_look_within_the_goals_for_angle_size_and_direction() {
         let (heavy_sd, size_sd) = (reading["heavy_sd_deg"].as_f64().unwrap(), reading["u_over_j_rel_sd"].as_f64().unwrap());
         println!("{clip}: U off by {:.2} % ± {:.2} %, heavy side by {heavy:.2}° ± {heavy_sd:.2}°", 100.0 * size, 100.0 * size_sd);
         assert!(size.abs() <= SIZE && heavy.abs() <= DIRECTION_DEG, "{clip}: {size}, {heavy}°");
+        let row = |what: &str, expected: f64, got: f64, tolerance: Tolerance| {
+            let source = format!("reference/clips/{clip}.truth.json: the motion that the clip was drawn from");
+            check::row(&format!("CLIP-{}", &clip[5..]), what, Kind::ReferenceProgram, &source, expected, got, tolerance);
+        };
+        row("mean error of the tracked angles, degrees", 0.0, bias, Tolerance::Absolute(BIAS_DEG));
+        row("scatter of the tracked angles, degrees", 0.0, sd, Tolerance::Absolute(SD_DEG));
+        row("unbalance, g mm", truth["unbalance_g_mm"].as_f64().unwrap(), unbalance, Tolerance::Relative(SIZE));
+        row("heavy side less its true angle, degrees", 0.0, heavy, Tolerance::Absolute(DIRECTION_DEG));
         assert!(size.abs() < 3.0 * size_sd && heavy.abs() < 3.0 * heavy_sd, "{clip}: beyond what is stated");
         // The log is kept with the look; the clip is not: a picture of it would be a thousand times as large.
         assert!(events[0].body["log"]["t_s"].as_array().is_some_and(|t| t.len() == n));
@@ -293,6 +304,11 @@ async fn a_recorders_webm_without_length_is_tracked_by_the_player_and_by_steps_w
         track_and_say(&shop, &reference("clip-a-start.webm"), false, "100", says).await;
         let log = shop.log().await;
         let (bias, sd, n) = judged(&log, &truth);
+        for (what, got, goal) in [("mean error", bias, BIAS_DEG), ("scatter", sd, SD_DEG)] {
+            let source = "reference/clips/clip-a.truth.json: the motion that the clip was drawn from";
+            let what = format!("WebM by {way}: {what} of the tracked angles, degrees");
+            check::row("CLIP-a-webm", &what, Kind::ReferenceProgram, source, 0.0, got, Tolerance::Absolute(goal));
+        }
         println!("webm by {way}: {n} of {pictures} pictures, bias {bias:.3}°, sd {sd:.3}°");
         assert!(n as f64 > least * pictures, "{way}: {n} angles");
         assert!(bias.abs() <= BIAS_DEG && sd <= SD_DEG, "{way}: bias {bias}°, sd {sd}°");
