@@ -25,22 +25,20 @@
 //!
 //! Rooms: the wheel ([`wheel`]), the plane of the unbalance ([`region`]), the swing log ([`log_plot`]), the 1:1 template
 //! of the weight ring ([`ring_template`]), the stand ([`saddle_section`], [`pressure_map`], [`curves`], [`budget`],
-//! [`feet`]), its parts ([`draw_part`], [`draw_assembly`]), any of them on paper ([`to_pdf`]).
-//! [`feet`]), the grinder ([`ground_face`], [`profile`], [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
-//! [`feet`], [`trade_off`]), any of them on paper ([`to_pdf`]).
+//! [`feet`], [`trade_off`]), its parts ([`draw_part`], [`draw_assembly`]), the grinder ([`ground_face`], [`profile`],
+//! [`spectrum`], [`causes`]), any of them on paper ([`to_pdf`]).
 
 mod axis;
 mod certificate;
 mod colour;
 mod grinder;
-mod log_plot;
-mod part;
 mod label;
 mod log_plot;
 mod paper;
+mod part;
 mod pdf;
-mod qr;
 mod polar;
+mod qr;
 mod region;
 mod ring_template;
 mod scale;
