@@ -68,9 +68,31 @@ fn main() -> anyhow::Result<()> {
         }
         row(what, &mut times, if what.starts_with("page") { "20 ms" } else { "–" });
     }
+    slider(&program)?;
     println!("| memory: idle | {idle:.0} MB | – | 100 MB |");
     println!("| memory: peak over the above, a sitting and a swing log | {:.0} MB | – | 100 MB |", memory_mb(&program, "VmHWM"));
     println!("| binary | {:.1} MB | – | 40 MB |", std::fs::metadata(&binary)?.len() as f64 / 1e6);
+    Ok(())
+}
+
+/// A stand's page, and a move of each of two sliders: film, budget and all pictures computed anew.
+fn slider(program: &Program) -> anyhow::Result<()> {
+    let list = program.get("/stands").text();
+    let birch = list.split("href=\"").find(|part| part.starts_with("/stands/") && part.contains("Birch")).unwrap_or_default();
+    let path = birch.split('"').next().unwrap_or_default().to_owned();
+    let (mut loads, mut moves) = (Vec::new(), Vec::new());
+    for k in 0..LOADS {
+        let begun = Instant::now();
+        anyhow::ensure!(program.get(&path).status == 200, "{path} fails");
+        loads.push(begun.elapsed().as_secs_f64() * 1e3);
+        let (clearance, supply) = (format!("{}", 11.0 + 0.1 * (k % 50) as f64), format!("{}", 3.5 + 0.02 * (k % 40) as f64));
+        let begun = Instant::now();
+        let answer = program.post(&format!("{path}/tried"), &[("saddles.radial_clearance_um", &clearance), ("feed.supply_bar", &supply)]);
+        moves.push(begun.elapsed().as_secs_f64() * 1e3);
+        anyhow::ensure!(answer.status == 200, "tried at {clearance} µm, {supply} bar: {}", answer.status);
+    }
+    row("stand: its page with film, budget and pictures", &mut loads, "100 ms");
+    row("stand: a slider moved, all pictures anew", &mut moves, "100 ms");
     Ok(())
 }
 

@@ -15,6 +15,7 @@ use jiff::Timestamp;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
+use stillwheel_door::machine_sheet::{NO_2, NO_5};
 use stillwheel_door::stand_sheet::{BIRCH, WAYS};
 use stillwheel_store::{
     By, Groove, GrooveWeight, Hole, Id, Machine, RingKind, Rotor, ScrewStock, Stand, StandKind, Store, StoreFault, Stored, TappedHoles,
@@ -31,7 +32,16 @@ pub fn demo(port: u16) -> anyhow::Result<()> {
     let file = folder.join("fernhill.stillwheel");
     let stop = Arc::new(AtomicBool::new(false));
     let served = season_behind(&file, &stop).and_then(|player| {
-        let served = serve(&ServeOptions { records: file, port, lan: false, bind: None, tls: false, demo: true, backup_every: Duration::from_hours(6), backups: None });
+        let served = serve(&ServeOptions {
+            records: file,
+            port,
+            lan: false,
+            bind: None,
+            tls: false,
+            demo: true,
+            backup_every: Duration::from_hours(6),
+            backups: None,
+        });
         stop.store(true, Ordering::Relaxed);
         if player.join().is_err() {
             tracing::warn!("the past sittings could not be played to their end");
@@ -80,8 +90,8 @@ pub struct Fernhill {
 pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
     let by = By { who: "Fernhill Toolroom".into(), at: now };
     let machines = vec![
-        store.put(&Machine { name: "No. 2 surface grinder".into(), speed_rpm: 2860.0, note: "150 × 450 mm, direct drive".into() }, &by)?,
-        store.put(&Machine { name: "No. 5 surface grinder".into(), speed_rpm: 1450.0, note: "belt drive".into() }, &by)?,
+        store.put(&machine("No. 2 surface grinder", 2860.0, NO_2, "150 × 450 mm, direct drive"), &by)?,
+        store.put(&machine("No. 5 surface grinder", 1450.0, NO_5, "belt drive"), &by)?,
     ];
     let weight = GrooveWeight { mass_g: 16.0, arc_deg: 18.0, fixed: false };
     let groove =
@@ -131,6 +141,10 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
         store.put(&rotor("46 grit 200 mm on adapter C", [200.0, 20.0, 51.0], "A 46 J 8 V", 35.0, [2.6, 0.0083], &rings[2].id), &by)?,
     ];
     Ok(Fernhill { rotors, machines, rings, stands })
+}
+
+fn machine(name: &str, speed_rpm: f64, sheet_toml: &str, note: &str) -> Machine {
+    Machine { name: name.into(), speed_rpm, sheet_toml: sheet_toml.into(), note: note.into() }
 }
 
 fn rotor(

@@ -6,7 +6,7 @@ use axum::Extension;
 use axum::extract::ConnectInfo;
 use axum_server::Handle;
 use axum_test::TestServer;
-use common::{PageForm, Program, get, post};
+use common::{PageForm, Program, get, post, routes};
 use std::collections::HashSet;
 use std::fmt::Write as _;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -17,7 +17,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, Gate, Limits, router, serve_on};
-use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Rotor, Stand, Store};
+use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Store};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 
 fn shop(records: &Path) {
@@ -35,32 +35,6 @@ fn shop_in_memory() -> Arc<Store> {
     let store = Arc::new(Store::open_in_memory().unwrap());
     stillwheel::demo::records(&store, jiff::Timestamp::UNIX_EPOCH).unwrap();
     store
-}
-
-/// Addresses of the program's own route table with these words in their handlers, each with ids of things that are there.
-fn routes(with: &str, store: &Store, sitting: &Id) -> Vec<String> {
-    let table = include_str!("../src/web/mod.rs");
-    let rotor = store.list::<Rotor>().unwrap()[0].id.to_string();
-    let stand = store.list::<Stand>().unwrap()[0].id.to_string();
-    let found: Vec<String> = table
-        .split(".route(\"")
-        .skip(1)
-        .map(|route| route.split_once("\",").expect("an address and its handlers"))
-        .filter(|(_, rest)| rest.split(".route").next().is_some_and(|handlers| handlers.contains(with)))
-        .map(|(path, _)| {
-            let id = if path.starts_with("/sittings") { sitting.as_str() } else { rotor.as_str() };
-            let id = if path.starts_with("/stands") { stand.as_str() } else { id };
-            path.replace("{id}", id)
-                .replace("{kind}", "rotors")
-                .replace("{act}", "look")
-                .replace("{seq}", "1")
-                .replace("{file}", "a4.pdf")
-                .replace("{name}", "allowance")
-                .replace("{*path}", "app.css")
-        })
-        .collect();
-    assert!(found.len() >= 15, "the route table reads otherwise now: {found:?}");
-    found
 }
 
 fn begin(program: &Program) -> (String, Id) {
@@ -225,7 +199,10 @@ async fn a_device_that_was_shut_out_is_out_with_its_next_request() {
     let revoke = PageForm::holding(&page, "Unnamed device").unwrap().action;
     assert_eq!(server.post(&revoke).add_header("cookie", &phone).await.status_code(), 303);
     assert_eq!(server.get("/").add_header("cookie", &tablet).await.status_code(), 303);
-    assert_eq!(server.post("/records/machines").add_header("cookie", &tablet).form(&[("name", "M"), ("speed_rpm", "1")]).await.status_code(), 303);
+    assert_eq!(
+        server.post("/records/machines").add_header("cookie", &tablet).form(&[("name", "M"), ("speed_rpm", "1")]).await.status_code(),
+        303
+    );
     assert_eq!(store.list::<Machine>().unwrap().len(), 2, "nothing is stored");
     assert_eq!(server.get("/").add_header("cookie", &phone).await.status_code(), 200);
     for cookie in ["stillwheel_pair=", "stillwheel_pair=12345678", "stillwheel_pair=' OR 1=1 --"] {
@@ -302,12 +279,25 @@ fn rubbish() -> Vec<(&'static str, &'static str, Vec<u8>)> {
         ("no form", FORM, b"\xff\xfe\x00%zz&&==&a=%ff%00".to_vec()),
         ("a form of another page", FORM, b"a=1&b=2&token=&after_seq=-1&revision=x&name=%00".to_vec()),
         ("numbers that are none", FORM, b"token=t&after_seq=99999999999999999999&kind=settle&settle_deg=1e999&sd_deg=NaN".to_vec()),
-        ("ten thousand fields", FORM, (0..10_000).fold(String::new(), |mut s, n| { let _ = write!(s, "f{n}=1&"); s }).into_bytes()),
+        (
+            "ten thousand fields",
+            FORM,
+            (0..10_000)
+                .fold(String::new(), |mut s, n| {
+                    let _ = write!(s, "f{n}=1&");
+                    s
+                })
+                .into_bytes(),
+        ),
         ("a very long field", FORM, [b"name=".to_vec(), vec![b'x'; 1_000_000]].concat()),
         ("deep JSON", "application/json", deep),
         ("cut JSON", "application/json", b"{\"a\": [1, 2".to_vec()),
         ("a multipart without its boundary", "multipart/form-data", b"--x\r\n\r\n".to_vec()),
-        ("a cut multipart", "multipart/form-data; boundary=x", b"--x\r\nContent-Disposition: form-data; name=\"file\"; filename=\"a\"\r\n\r\nabc".to_vec()),
+        (
+            "a cut multipart",
+            "multipart/form-data; boundary=x",
+            b"--x\r\nContent-Disposition: form-data; name=\"file\"; filename=\"a\"\r\n\r\nabc".to_vec(),
+        ),
         ("a multipart of rubbish", "multipart/form-data; boundary=x", b"--x\r\n\xff\xff: \xff\r\n\r\n\x00--x--".to_vec()),
     ]
 }
@@ -428,7 +418,9 @@ async fn dribbling_peers_are_cut_off_and_keep_nobody_out() {
     let address = listener.local_addr().unwrap();
     let handle = Handle::new();
     let server = tokio::spawn(serve_on(listener, app, handle.clone()));
-    let head = format!("POST /settings HTTP/1.1\r\nHost: {address}\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 5000\r\n\r\n");
+    let head = format!(
+        "POST /settings HTTP/1.1\r\nHost: {address}\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 5000\r\n\r\n"
+    );
     // What is sent at once; what is dribbled after it.
     let peers = [
         ("nothing at all", String::new(), ""),
@@ -556,7 +548,8 @@ fn over_tls_the_printed_fingerprint_is_the_certificates_and_a_device_pairs_by_a_
         raw.split(' ').nth(1).unwrap().to_owned()
     };
     assert_eq!(plain(&cookie), "200");
-    let command = |args: &[&str]| assert_cmd::Command::cargo_bin("stillwheel").unwrap().args(args).arg("--db").arg(&records).output().unwrap();
+    let command =
+        |args: &[&str]| assert_cmd::Command::cargo_bin("stillwheel").unwrap().args(args).arg("--db").arg(&records).output().unwrap();
     let listed = String::from_utf8(command(&["devices"]).stdout).unwrap();
     assert!(listed.contains("Phone: writes, paired"), "{listed}");
     let gone = command(&["devices", "--revoke", "Phone"]);
@@ -574,7 +567,10 @@ fn another_sites_page_can_write_on_no_route() {
     for route in routes("post(", &store, &id) {
         for foreign in ["Origin: http://elsewhere.example", "Origin: null", "Sec-Fetch-Site: cross-site"] {
             let mut stream = TcpStream::connect(&program.address).unwrap();
-            let head = format!("POST {route} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{foreign}\r\nContent-Length: 0\r\n\r\n", program.address);
+            let head = format!(
+                "POST {route} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n{foreign}\r\nContent-Length: 0\r\n\r\n",
+                program.address
+            );
             stream.write_all(head.as_bytes()).unwrap();
             let mut raw = String::new();
             let _ = stream.read_to_string(&mut raw);

@@ -223,7 +223,7 @@ async fn a_test_that_can_not_be_is_told_at_its_row_and_too_few_tests_are_not_kep
     assert_eq!(shop.stand(), before);
 }
 
-/// A swing log as an encoder writes it: 40 g·mm, 1 g·mm of drift, 20 times a second for 25 s, read to a thousandth of a degree.
+/// A swing log as an encoder writes it: 40 g·mm, 1 g·mm of drift, 20 times a second for 25 s, read to a tenth of a degree.
 fn swing_rows(heavy_deg: f64) -> String {
     let inertia = 0.0082;
     let pendulum = Pendulum {
@@ -237,7 +237,7 @@ fn swing_rows(heavy_deg: f64) -> String {
     };
     let t: Vec<f64> = (0..500).map(|i| 0.05 * f64::from(i)).collect();
     let phi = simulate(&pendulum, 1.2 - pendulum.theta_rad, 0.0, &t).unwrap();
-    t.iter().zip(phi).map(|(t, phi)| format!("{t:.2};{:.3}\n", phi.to_degrees())).collect()
+    t.iter().zip(phi).map(|(t, phi)| format!("{t:.2};{:.1}\n", phi.to_degrees())).collect()
 }
 
 #[tokio::test]

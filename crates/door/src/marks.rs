@@ -160,6 +160,19 @@ pub fn read_marks(input: serde_json::Value) -> Result<MarksIn, Fault> {
     crate::calculation::read(input, &schemars::schema_for!(MarksIn).to_value())
 }
 
+/// Regular marks in a photo alone, before a machine is asked.
+///
+/// # Errors
+/// A [`Fault`] for a photo without regular marks, and for any value out of its range.
+pub fn photo_marks(photo: &crate::photo_file::Photo, scale: &ScaleIn) -> Result<SpectrumOut, Fault> {
+    let picture = Picture { width: photo.width_px as usize, height: photo.height_px as usize, grey: &photo.grey };
+    spectrum(&picture, &read_scale(scale)).map(|s| answer::spectrum(&s)).map_err(photo_place)
+}
+
+fn read_scale(s: &ScaleIn) -> Scale {
+    Scale { taps: [s.from_px, s.to_px], distance_mm: s.distance_mm, tap_sd_px: s.tap_sd_px, along_travel: s.along_travel }
+}
+
 /// The physics tells a wheel's speed as a ratio.
 fn told_speed(f: Fault) -> Fault {
     Fault { field: f.field.replace("wheel_ratio", "wheel_speed_rpm"), ..f }
@@ -220,13 +233,7 @@ fn seen(s: &SeenIn) -> Result<(Seen, Option<Spectrum>), Fault> {
         }
         SeenIn::Photo { width_px, height_px, grey, scale, pattern } => {
             let picture = Picture { width: *width_px, height: *height_px, grey };
-            let scale = Scale {
-                taps: [scale.from_px, scale.to_px],
-                distance_mm: scale.distance_mm,
-                tap_sd_px: scale.tap_sd_px,
-                along_travel: scale.along_travel,
-            };
-            let found = spectrum(&picture, &scale).map_err(photo_place)?;
+            let found = spectrum(&picture, &read_scale(scale)).map_err(photo_place)?;
             let Some(p) = pattern.checked_sub(1).and_then(|i| found.patterns.get(i)) else {
                 let allowed = format!("1 to {}", found.patterns.len());
                 return Err(Fault::new("pattern", *pattern, allowed, "so many regular patterns were found in the photo"));

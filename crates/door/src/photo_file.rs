@@ -101,3 +101,44 @@ fn reduced(grey: GrayImage) -> GrayImage {
     let (w, h) = (scaled(grey.width()), scaled(grey.height()));
     image::imageops::resize(&grey, w, h, image::imageops::FilterType::Triangle)
 }
+
+impl Photo {
+    /// As a JPEG file, to be shown and read again.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the grey values are no picture of that size.
+    pub fn jpeg(&self) -> Result<Vec<u8>, Fault> {
+        jpeg_of(&self.picture()?)
+    }
+
+    /// A square piece around a place (shares of width and height), `share` of the width wide, enlarged to `side` pixels, as a JPEG
+    /// file; with where it lies: left, top, width, height in shares of the whole.
+    ///
+    /// # Errors
+    /// A [`Fault`] when the grey values are no picture of that size.
+    pub fn piece_jpeg(&self, around: [f64; 2], share: f64, side: u32) -> Result<(Vec<u8>, [f64; 4]), Fault> {
+        let picture = self.picture()?;
+        let (w, h) = (picture.width(), picture.height());
+        let wide = ((f64::from(w) * share) as u32).clamp(8, w.min(h));
+        let start = |at: f64, whole: u32| ((at * f64::from(whole)) as i64 - i64::from(wide) / 2).clamp(0, i64::from(whole - wide)) as u32;
+        let (x, y) = (start(around[0], w), start(around[1], h));
+        let piece = image::imageops::crop_imm(&picture, x, y, wide, wide).to_image();
+        let large = image::imageops::resize(&piece, side, side, image::imageops::FilterType::Triangle);
+        let [w, h] = [f64::from(w), f64::from(h)];
+        Ok((jpeg_of(&large)?, [f64::from(x) / w, f64::from(y) / h, f64::from(wide) / w, f64::from(wide) / h]))
+    }
+
+    fn picture(&self) -> Result<GrayImage, Fault> {
+        GrayImage::from_raw(self.width_px, self.height_px, self.grey.clone())
+            .filter(|p| p.width() >= 32 && p.height() >= 32)
+            .ok_or_else(|| Fault::new("photo", self.grey.len(), "width times height grey values", "this is no picture"))
+    }
+}
+
+fn jpeg_of(picture: &GrayImage) -> Result<Vec<u8>, Fault> {
+    let mut out = Vec::new();
+    // At 90 the steps of its greys stay below the grain of any photo.
+    let encoder = image::codecs::jpeg::JpegEncoder::new_with_quality(&mut out, 90);
+    picture.write_with_encoder(encoder).map_err(|e| Fault::new("photo", "this picture", "a picture that can be shown", e.to_string()))?;
+    Ok(out)
+}

@@ -79,7 +79,15 @@ fn half_a_turn_of_the_wheel_gives_half_the_difference_and_half_the_sum() {
         ("IDX-06", "95 % half axis of the wheel's part, g·mm", "/wheel/half_axis_95_g_mm", 2.0 * 2.4477),
     ] {
         let got = out.pointer(pointer).unwrap().as_f64().unwrap();
-        check::row(id, what, Kind::ClosedFormOrTable, "half difference and half sum of the two sittings", expected, got, Tolerance::Relative(1e-4));
+        check::row(
+            id,
+            what,
+            Kind::ClosedFormOrTable,
+            "half difference and half sum of the two sittings",
+            expected,
+            got,
+            Tolerance::Relative(1e-4),
+        );
     }
     assert_eq!((out["wheel"]["told"].as_bool(), out["rest"]["told"].as_bool()), (Some(true), Some(true)));
     let same = run("index-split", json!({"first": found(30.0, 1.0), "second": found(31.0, -1.0), "turned_deg": 180.0})).unwrap();

@@ -8,7 +8,12 @@ const LETTER: f64 = 0.62;
 
 /// A text element of this size in mm.
 pub(crate) fn text(at: [f64; 2], size: f64) -> El {
-    el("text").xy(["x", "y"], at).n("font-size", size).s("fill", INK)
+    coloured_text(at, size, INK)
+}
+
+/// The same in another colour.
+pub(crate) fn coloured_text(at: [f64; 2], size: f64, ink: &str) -> El {
+    el("text").xy(["x", "y"], at).n("font-size", size).s("fill", ink)
 }
 
 /// The size at which a text fits on one line of `width`, at most `size`.

@@ -5,6 +5,7 @@
 
 use crate::axis::{Axis, round_up};
 use crate::colour::{ALLOWANCE, INK, MUTED, PAPER, REGION, TARGET, WEIGHT};
+use crate::polar::{Frame, spread};
 use crate::scale::figure;
 use crate::svg::{El, Path, Svg, el, number};
 use crate::wheel::check_prefix;
@@ -36,6 +37,8 @@ const KEPT: [f64; 2] = [190.0, 290.0];
 const WORN: [f64; 2] = [308.0, 368.0];
 /// Of a normal distribution lies 95 % within this many standard deviations (any table).
 const K95: f64 = 1.96;
+/// More numbers than this find no place around the picture; of more sittings every second, third, ... is numbered.
+const MOST_NUMBERS: usize = 40;
 /// Of one in the plane, √(−2·ln 0.05).
 const K95_PLANE: f64 = 2.4477;
 
@@ -51,7 +54,8 @@ pub fn timeline(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Resul
     let most = |values: &mut dyn Iterator<Item = f64>| round_up(values.fold(1e-6, f64::max) * 1.02);
     let size = |p: &TimelinePoint| p.unbalance_g_mm[0].hypot(p.unbalance_g_mm[1]);
     let found = Axis::new(0.0, most(&mut points.iter().map(|p| size(p) + K95 * along(p))), FOUND[1], FOUND[0]);
-    let kept = Axis::new(0.0, most(&mut points.iter().map(|p| p.left_g_mm.min(4.0 * p.allowance_g_mm).max(p.allowance_g_mm))), KEPT[1], KEPT[0]);
+    let kept =
+        Axis::new(0.0, most(&mut points.iter().map(|p| p.left_g_mm.min(4.0 * p.allowance_g_mm).max(p.allowance_g_mm))), KEPT[1], KEPT[0]);
     let (thin, thick) = points.iter().fold((f64::INFINITY, 0.0_f64), |(l, h), p| (l.min(p.diameter_mm), h.max(p.diameter_mm)));
     let slack = (0.15 * (thick - thin)).max(0.5);
     let worn = Axis::new(thin - slack, thick + slack, WORN[1], WORN[0]);
@@ -134,6 +138,7 @@ enum Sign {
 pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<String, Fault> {
     const MIDDLE: [f64; 2] = [200.0, 200.0];
     const RADIUS: f64 = 150.0;
+    const NUMBERS: f64 = 169.0;
     check(points, id_prefix)?;
     let reach = |p: &TimelinePoint| p.unbalance_g_mm[0].hypot(p.unbalance_g_mm[1]) + K95_PLANE * axes(p)[0];
     let outer = round_up(points.iter().map(reach).fold(1e-6, f64::max));
@@ -145,7 +150,7 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
     for (share, width) in [(1.0, 1.0), (0.5, 0.6)] {
         let circle = el("circle").xy(["cx", "cy"], MIDDLE).n("r", RADIUS * share);
         svg.add(if share == 1.0 { circle.paint(PAPER, MUTED, width) } else { circle.paint("none", MUTED, width) });
-        svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share + 15.0), &format!("{} g·mm", figure(outer * share)));
+        svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share - 5.0), &format!("{} g·mm", figure(outer * share)));
     }
     let cross_hair = Path::new()
         .to([MIDDLE[0] - RADIUS, MIDDLE[1]])
@@ -154,9 +159,9 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         .line([MIDDLE[0], MIDDLE[1] + RADIUS]);
     svg.add(el("path").d(cross_hair).paint("none", MUTED, 0.5));
     let top = MIDDLE[1] - RADIUS;
-    let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top - 10.0]).line([MIDDLE[0] + 6.0, top - 10.0]).close();
+    let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top + 10.0]).line([MIDDLE[0] + 6.0, top + 10.0]).close();
     svg.add(el("path").d(mark).paint(INK, "none", 0.0));
-    svg.text(caption("middle", MIDDLE[0], top - 15.0), "zero mark");
+    svg.text(caption("middle", MIDDLE[0], 14.0), "zero mark");
     for p in points {
         let at = place(p.unbalance_g_mm);
         let [long, short] = axes(p);
@@ -171,11 +176,27 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         if p.begins || i == 0 { path.to(place(p.unbalance_g_mm)) } else { path.line(place(p.unbalance_g_mm)) }
     });
     svg.add(el("path").d(way).paint("none", INK, 1.2).s("stroke-dasharray", "4 3"));
-    for (i, p) in points.iter().enumerate() {
+    // Numbers stand outside, on lines to their points: near zero the points lie close together.
+    let frame = Frame { centre: MIDDLE, zero_deg: 180.0 };
+    let every = points.len().div_ceil(MOST_NUMBERS);
+    let shown: Vec<usize> = (0..points.len()).filter(|i| i % every == 0 || i + 1 == points.len()).collect();
+    let deg = |i: usize| points[i].unbalance_g_mm[1].atan2(points[i].unbalance_g_mm[0]).to_degrees();
+    let places = spread(&shown.iter().map(|i| deg(*i)).collect::<Vec<_>>(), (19.0 / NUMBERS).to_degrees());
+    let lines = shown
+        .iter()
+        .zip(&places)
+        .fold(Path::new(), |path, (i, at)| path.to(place(points[*i].unbalance_g_mm)).line(frame.point(NUMBERS - 9.0, *at)));
+    svg.add(el("path").d(lines).paint("none", MUTED, 0.7));
+    for p in points {
         let [x, y] = place(p.unbalance_g_mm);
-        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 9.0).paint(PAPER, INK, 1.2).s("data-part", "sitting"));
-        let size = if i >= 99 { 8.0 } else { 10.5 };
-        svg.text(el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle"), &(i + 1).to_string());
+        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 3.4).paint(WEIGHT, PAPER, 0.8).s("data-part", "sitting"));
+    }
+    for (i, at) in shown.iter().zip(&places) {
+        let [x, y] = frame.point(NUMBERS, *at);
+        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 9.0).paint(PAPER, INK, 1.0));
+        let size = if *i >= 99 { 8.0 } else { 10.5 };
+        let number = el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle");
+        svg.text(number, &(i + 1).to_string());
     }
     svg.finish()
 }
@@ -222,7 +243,10 @@ fn frame(svg: &mut Svg, y: Axis, sides: [f64; 2], name: &str, unit: &str, count:
     let room = sides[1] - sides[0];
     let said = format!("{name} ({})", y.unit(unit));
     let size = (room / (0.62 * said.chars().count() as f64)).min(13.0);
-    svg.text(el("text").n("font-size", size).s("fill", INK).s("text-anchor", "middle").n("x", 13.0).n("y", middle).s("transform", &turn), &said);
+    svg.text(
+        el("text").n("font-size", size).s("fill", INK).s("text-anchor", "middle").n("x", 13.0).n("y", middle).s("transform", &turn),
+        &said,
+    );
 }
 
 fn words(points: &[TimelinePoint]) -> String {

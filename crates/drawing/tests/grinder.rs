@@ -49,7 +49,7 @@ fn shade_lies_where_the_face_is_higher() {
 fn a_flat_face_has_no_shade() {
     let svg = ground_face(&face(vec![strip(0.0, vec![0.3; 20])])).unwrap();
     assert!(step_places(&svg).is_empty());
-    sound(&svg);
+    sound(&svg).unwrap();
 }
 
 #[test]
@@ -63,7 +63,7 @@ fn bars_are_as_long_as_the_probability() {
         .collect();
     assert_eq!(wide, [225.0, 75.0]);
     assert!(svg.contains("75 %") && svg.contains("25 %"));
-    sound(&svg);
+    sound(&svg).unwrap();
 }
 
 #[test]
@@ -90,16 +90,16 @@ proptest! {
             FaceStrip { from_mm: r as f64 * 2.0, to_mm: r as f64 * 2.0 + 2.0, heights_um: heights }
         });
         let svg = ground_face(&FacePicture { spacing_mm: spacing, ..face(strips.collect()) }).unwrap();
-        sound(&svg);
+        sound(&svg)?;
         prop_assert!(step_places(&svg).iter().all(|p| (51.9..=384.1).contains(&p[0]) && p[1] >= 9.9));
     }
 
     #[test]
     fn every_profile_and_spectrum_is_sound(z in prop::collection::vec(-50.0..50.0_f64, 2..200), spacing in 0.001..1.0_f64) {
         let line: Vec<f64> = z.iter().map(|v| v / 2.0).collect();
-        sound(&profile(&ProfilePlot { title: "P".into(), id_prefix: "p-".into(), spacing_mm: spacing, heights_um: z.clone(), mean_line_um: line }).unwrap());
+        sound(&profile(&ProfilePlot { title: "P".into(), id_prefix: "p-".into(), spacing_mm: spacing, heights_um: z.clone(), mean_line_um: line }).unwrap())?;
         let curve = z.iter().enumerate().map(|(i, v)| [i as f64 * spacing, v.abs() / 50.0]).collect();
         let patterns = vec![SpectrumMark { spacing_mm: 1.0 / spacing, angle_deg: 88.0, strength: 1.0 }];
-        sound(&spectrum(&SpectrumPlot { title: "S".into(), id_prefix: "s-".into(), curve, patterns }).unwrap());
+        sound(&spectrum(&SpectrumPlot { title: "S".into(), id_prefix: "s-".into(), curve, patterns }).unwrap())?;
     }
 }

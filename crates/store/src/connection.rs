@@ -253,7 +253,7 @@ mod tests {
     use crate::{By, Machine};
 
     fn machine(note_length: usize) -> Machine {
-        Machine { name: "No. 2".into(), speed_rpm: 2860.0, note: "x".repeat(note_length) }
+        Machine { name: "No. 2".into(), speed_rpm: 2860.0, sheet_toml: String::new(), note: "x".repeat(note_length) }
     }
 
     fn file() -> (tempfile::TempDir, PathBuf) {

@@ -22,7 +22,7 @@
 //! ```
 //! use stillwheel_store::{By, Machine, Store};
 //! let store = Store::open_in_memory()?;
-//! let no_2 = store.put(&Machine { name: "No. 2".into(), speed_rpm: 2860.0, note: String::new() }, &By::now("Ada"))?;
+//! let no_2 = store.put(&Machine { name: "No. 2".into(), speed_rpm: 2860.0, sheet_toml: String::new(), note: String::new() }, &By::now("Ada"))?;
 //! let renamed = Machine { name: "No. 2, east wall".into(), ..no_2.body.clone() };
 //! store.revise(&no_2.id, no_2.revision, &renamed, &By::now("Ada"))?;
 //! assert_eq!(store.history::<Machine>(&no_2.id)?.len(), 2);

@@ -114,6 +114,9 @@ pub struct Machine {
     pub name: String,
     /// Spindle speed, rpm (1 to 200,000).
     pub speed_rpm: f64,
+    /// Its sheet as TOML text, with the remarks that a person wrote; empty: none yet (up to 65,536 bytes).
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub sheet_toml: String,
     /// Remarks.
     #[serde(default)]
     pub note: String,
@@ -279,6 +282,13 @@ fn count_within(field: &str, count: usize, low: usize, high: usize, why: &str) -
 
 /// Longest stand sheet, bytes.
 const MOST_SHEET: usize = 65_536;
+
+fn check_sheet(text: &str, why: &str) -> Result<(), StoreFault> {
+    if text.len() > MOST_SHEET {
+        return Err(StoreFault::invalid("sheet_toml", text.len(), format!("up to {MOST_SHEET} bytes"), why));
+    }
+    Ok(())
+}
 const CHECK_UNIT: &str = "Check the unit and the decimal point.";
 const FROM_ZERO_MARK: &str = "Count from the zero mark, counter-clockwise.";
 
@@ -341,6 +351,7 @@ impl Record for Machine {
     fn check(&self) -> Result<(), StoreFault> {
         check_name(&self.name)?;
         within("speed_rpm", self.speed_rpm, 1.0, 200_000.0, "rpm", "The spindle's speed in turns a minute.")?;
+        check_sheet(&self.sheet_toml, "A sheet of a machine is a page or two.")?;
         check_note("note", &self.note)
     }
 }
@@ -437,14 +448,7 @@ impl Record for Stand {
         if let Some(radius) = self.arbor_radius_mm {
             within("arbor_radius_mm", radius, 0.1, 1000.0, "mm", CHECK_UNIT)?;
         }
-        if self.sheet_toml.len() > MOST_SHEET {
-            return Err(StoreFault::invalid(
-                "sheet_toml",
-                self.sheet_toml.len(),
-                format!("up to {MOST_SHEET} bytes"),
-                "A sheet of a stand is a page or two.",
-            ));
-        }
+        check_sheet(&self.sheet_toml, "A sheet of a stand is a page or two.")?;
         let kept = self.qualification.as_ref().map_or(0, |q| q.to_string().len());
         if kept > MOST_SHEET {
             return Err(StoreFault::invalid("qualification", kept, format!("up to {MOST_SHEET} bytes"), "Keep fewer tests."));

@@ -192,7 +192,7 @@ proptest! {
     ) {
         prop_assume!(!name.trim().is_empty());
         let store = store();
-        let machine = Machine { name: name.clone(), speed_rpm, note: note.clone() };
+        let machine = Machine { name: name.clone(), speed_rpm, sheet_toml: note.clone(), note: note.clone() };
         let id = store.put(&machine, &by(&name, 0)).unwrap().id;
         prop_assert_eq!(store.get::<Machine>(&id).unwrap().body, machine);
         let stand = Stand { name, floor_g_mm, virtual_seed: seed, note, ..common::stand() };

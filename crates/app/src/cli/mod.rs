@@ -6,8 +6,8 @@
 mod backup;
 mod bench;
 mod compute;
-mod grinder_face;
 mod devices;
+mod grinder_face;
 mod input;
 mod making;
 mod program;

@@ -102,7 +102,16 @@ pub(super) fn serve(args: &ServeArgs) -> anyhow::Result<()> {
     }
     let backup_every = Duration::from_secs_f64(3600.0 * args.backup_every);
     let backups = args.backups.clone();
-    web::serve(&web::ServeOptions { records, port: args.port, lan: args.lan, bind: args.bind, tls: args.tls, demo: false, backup_every, backups })
+    web::serve(&web::ServeOptions {
+        records,
+        port: args.port,
+        lan: args.lan,
+        bind: args.bind,
+        tls: args.tls,
+        demo: false,
+        backup_every,
+        backups,
+    })
 }
 
 pub(super) fn demo(args: &DemoArgs) -> anyhow::Result<()> {

@@ -6,12 +6,16 @@
 
 mod allowance;
 mod bodies;
+mod grinder;
+mod history;
 mod logs;
 mod model;
 mod virtual_bench;
 
 pub use allowance::{Reasons, Weighed, weigh_allowance};
 pub use bodies::{LookBody, MoveBody, Source, VerdictBody};
+pub use grinder::{AtTheGrinder, MountingBody, NoteBody, TrimBody, Trimmed, note_of};
+pub use history::{Chapter, RotorHistory};
 pub use logs::{Circumstances, LogBody, LogFrom, LogOutcome, log_fit};
 pub use model::{known, next_step_in, screws_in};
 pub use virtual_bench::Asked;
@@ -86,6 +90,10 @@ pub struct Sat {
     pub looks: Vec<SeenLook>,
     /// What to do next, or why that can't be said.
     pub step: Result<NextStepOut, Fault>,
+    /// Trims in place, the latest last.
+    pub trims: Vec<Trimmed<TrimBody>>,
+    /// The latest answers of the mounting points.
+    pub mounting: Option<Trimmed<MountingBody>>,
     /// The verdict that stands.
     pub verdict: Option<VerdictBody>,
 }
@@ -136,18 +144,29 @@ impl Bench {
         let standing = Standing::of(&events);
         let mut weights = model::weights_at_start(&sitting.start)?;
         let mut looks = Vec::new();
+        let (mut trims, mut mounting) = (Vec::new(), None);
         for event in &standing.live {
             match event.kind {
                 EventKind::Look => looks.push(SeenLook { seq: event.seq, look: bodies::read::<LookBody>(event)?.look }),
                 EventKind::Move => {
                     weights = after(&sitting.start.ring.body, &weights, &bodies::read(event)?)?;
                 }
+                EventKind::Note => match note_of(event) {
+                    Some(NoteBody { trim: Some(trim), .. }) => {
+                        weights.clone_from(&trim.weights_then);
+                        trims.push(Trimmed { seq: event.seq, at: event.at, who: event.who.clone(), body: *trim });
+                    }
+                    Some(NoteBody { mounting: Some(m), .. }) => {
+                        mounting = Some(Trimmed { seq: event.seq, at: event.at, who: event.who.clone(), body: *m });
+                    }
+                    _ => {}
+                },
                 _ => {}
             }
         }
         let verdict = standing.verdict.as_ref().map(bodies::read::<VerdictBody>).transpose()?;
         let step = self.step(&sitting, &looks, &weights);
-        Ok(Sat { sitting, events, standing, weights, looks, step, verdict })
+        Ok(Sat { sitting, events, standing, weights, looks, step, trims, mounting, verdict })
     }
 
     fn step(&self, sitting: &Sitting, looks: &[SeenLook], weights: &[WeightAt]) -> Result<NextStepOut, Fault> {

@@ -73,7 +73,7 @@ pub fn next_step_in(start: &SittingStart, looks: Vec<Look>, weights_now: Vec<Wei
     })
 }
 
-fn groove(ring: &WeightRing, g: &stillwheel_store::Groove) -> Groove {
+pub(super) fn groove(ring: &WeightRing, g: &stillwheel_store::Groove) -> Groove {
     Groove {
         weights: g.weights.iter().map(|w| GrooveWeight { moment_g_mm: w.mass_g * ring.radius_mm, arc_deg: w.arc_deg }).collect(),
         graduation_deg: g.graduation_deg,
@@ -82,7 +82,7 @@ fn groove(ring: &WeightRing, g: &stillwheel_store::Groove) -> Groove {
     }
 }
 
-fn tapped_holes(t: &stillwheel_store::TappedHoles) -> TappedHoles {
+pub(super) fn tapped_holes(t: &stillwheel_store::TappedHoles) -> TappedHoles {
     TappedHoles {
         holes: t.holes.iter().map(|h| TappedHole { radius_mm: h.radius_mm, at_deg: h.at_deg }).collect(),
         // More screws than holes can't be used; the search counts no further.

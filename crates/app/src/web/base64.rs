@@ -44,7 +44,9 @@ mod tests {
     #[test]
     fn the_vectors_of_the_standard() {
         // RFC 4648, section 10.
-        for (bytes, text) in [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("fooba", "Zm9vYmE="), ("foobar", "Zm9vYmFy")] {
+        for (bytes, text) in
+            [("", ""), ("f", "Zg=="), ("fo", "Zm8="), ("foo", "Zm9v"), ("foob", "Zm9vYg=="), ("fooba", "Zm9vYmE="), ("foobar", "Zm9vYmFy")]
+        {
             assert_eq!(encode(bytes.as_bytes()), text);
             assert_eq!(decode(text).unwrap(), bytes.as_bytes());
         }

@@ -101,7 +101,8 @@ impl IntoResponse for WebError {
             Self::NotFound(what) => what.clone(),
             Self::Fault(f) => f.to_string(),
             Self::OnlyLooks => {
-                "It was paired with the code for looking, so nothing is stored from here. Pair it anew with the other code to write.".to_owned()
+                "It was paired with the code for looking, so nothing is stored from here. Pair it anew with the other code to write."
+                    .to_owned()
             }
             Self::Store(f) => f.to_string(),
             Self::Broken(e) => {

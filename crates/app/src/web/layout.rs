@@ -12,6 +12,8 @@ pub(crate) enum Place {
     Rotors,
     /// Stands with their sheets.
     Stands,
+    /// Machines, trim, marks and the ground face.
+    Grinder,
     /// All records as one file.
     Records,
     /// Display choices.
@@ -56,6 +58,7 @@ pub(crate) fn waiting_page(title: &str, place: Place, show: Show, demo: bool, wa
                         (link("/", "Bench", Place::Bench))
                         (link("/rotors", "Rotors", Place::Rotors))
                         (link("/stands", "Stands", Place::Stands))
+                        (link("/grinder", "Grinder", Place::Grinder))
                         (link("/records", "Records", Place::Records))
                         (link("/settings", "Units", Place::Settings))
                         (link("/help", "Help", Place::Help))

@@ -6,6 +6,7 @@
 
 mod api;
 mod assets;
+mod base64;
 mod error;
 mod form;
 mod gate;
@@ -18,8 +19,12 @@ mod person;
 mod rate;
 mod searches;
 mod show;
+mod show;
+mod state;
 mod state;
 mod tls;
+mod tls;
+mod upload;
 mod wheel;
 
 pub use gate::Gate;
@@ -64,7 +69,8 @@ pub struct ServeOptions {
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
     use pages::{
-        backups, bench, certificate, clip, devices, help, live, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template, transfer,
+        backups, bench, certificate, certificate_sheet, clip, devices, grinder, help, label, live, log_report, new_sitting, pair, records,
+        rotor_history, search, settings, sitting, stands, tap_log, template, transfer,
     };
     Router::new()
         .route("/", get(bench::page))
@@ -78,7 +84,19 @@ pub fn router(app: App) -> Router {
         .route("/sittings/{id}/taps", get(tap_log::page).post(tap_log::store))
         .route("/sittings/{id}/live", get(live::stream))
         .route("/sittings/{id}/certificate", get(certificate::page))
+        .route("/sittings/{id}/certificate/{file}", get(certificate_sheet::of_sitting))
         .route("/sittings/{id}/template/{file}", get(template::of_sitting))
+        .route("/sittings/{id}/trim", get(grinder::trim).post(grinder::trim_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)))
+        .route("/sittings/{id}/mounting", get(grinder::mounting).post(grinder::mounting_answered))
+        .route("/grinder", get(grinder::list))
+        .route("/grinder/trim", get(grinder::trim_choose))
+        .route("/grinder/machines/{id}", get(grinder::machine))
+        .route("/grinder/machines/{id}/sheet", post(grinder::take_sheet))
+        .route("/grinder/machines/{id}/sheet.toml", get(grinder::download))
+        .route(
+            "/grinder/machines/{id}/head",
+            get(grinder::head).post(grinder::head_read).layer(DefaultBodyLimit::max(grinder::LARGEST_UPLOAD)),
+        )
         .route("/stands", get(stands::list))
         .route("/stands/{id}", get(stands::sheet))
         .route("/stands/{id}/tried", post(stands::tried))
@@ -94,6 +112,9 @@ pub fn router(app: App) -> Router {
         .route("/stands/{id}/search/{job}/stop", post(stands::search_stop))
         .route("/stands/{id}/search/{job}/take", post(stands::search_take))
         .route("/rotors", get(records::list))
+        .route("/rotors/{id}", get(rotor_history::page))
+        .route("/rotors/{id}/label/{file}", get(label::of_rotor))
+        .route("/search", get(search::page))
         .route("/records", get(transfer::page))
         .route("/records/export", get(transfer::export))
         .route("/records/import", post(transfer::import).layer(DefaultBodyLimit::max(transfer::LARGEST_IMPORT)))
@@ -105,6 +126,9 @@ pub fn router(app: App) -> Router {
         .route("/records/{kind}/{id}", get(records::edit).post(records::revise))
         .route("/records/{kind}/{id}/retire", post(records::retire))
         .route("/records/{kind}/{id}/template/{file}", get(template::of_ring))
+        .merge(grinder::face::routes())
+        .merge(grinder::marks::routes())
+        .merge(grinder::photo::routes())
         .route("/settings", get(settings::page).post(settings::save))
         .route("/help", get(help::page))
         .route("/devices", get(devices::page))

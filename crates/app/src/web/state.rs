@@ -55,8 +55,8 @@ impl App {
             streams: Arc::new(Semaphore::new(MOST_STREAMS)),
             demo,
             pairing_turn: tokio::sync::Mutex::default(),
+            searches: Searches::default(),
         }))
-        Self(Arc::new(Inner { bench, pairing_code, demo, pairing_turn: tokio::sync::Mutex::default(), searches: Searches::default() }))
     }
 
     /// The same with this gate to the network; before it is shared out.

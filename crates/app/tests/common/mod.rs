@@ -9,6 +9,7 @@ use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::Duration;
+use stillwheel_store::{Id, Rotor, Stand, Store};
 
 /// Longest wait for an answer; a test that waits longer has found a fault.
 const PATIENCE: Duration = Duration::from_mins(1);
@@ -216,4 +217,30 @@ impl PageForm {
 fn attribute(tag: &str, name: &str) -> Option<String> {
     let raw = tag.split(&format!(" {name}=\"")).nth(1)?.split('"').next()?;
     Some(raw.replace("&quot;", "\"").replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&"))
+}
+
+/// Addresses of the program's own route table with these words in their handlers, each with ids of things that are there.
+pub fn routes(with: &str, store: &Store, sitting: &Id) -> Vec<String> {
+    let table = include_str!("../../src/web/mod.rs");
+    let rotor = store.list::<Rotor>().unwrap()[0].id.to_string();
+    let stand = store.list::<Stand>().unwrap()[0].id.to_string();
+    let found: Vec<String> = table
+        .split(".route(\"")
+        .skip(1)
+        .map(|route| route.split_once("\",").expect("an address and its handlers"))
+        .filter(|(_, rest)| rest.split(".route").next().is_some_and(|handlers| handlers.contains(with)))
+        .map(|(path, _)| {
+            let id = if path.starts_with("/sittings") { sitting.as_str() } else { rotor.as_str() };
+            let id = if path.starts_with("/stands") { stand.as_str() } else { id };
+            path.replace("{id}", id)
+                .replace("{kind}", "rotors")
+                .replace("{act}", "look")
+                .replace("{seq}", "1")
+                .replace("{file}", "a4.pdf")
+                .replace("{name}", "allowance")
+                .replace("{*path}", "app.css")
+        })
+        .collect();
+    assert!(found.len() >= 15, "the route table reads otherwise now: {found:?}");
+    found
 }

@@ -176,7 +176,7 @@ fn marks(machine: &Machine, s: &Sighting) -> MarksSeenOut {
     }
 }
 
-fn spectrum(s: &Spectrum) -> SpectrumOut {
+pub(super) fn spectrum(s: &Spectrum) -> SpectrumOut {
     SpectrumOut {
         mm_per_px: s.mm_per_px,
         patterns: s

@@ -68,7 +68,12 @@ pub fn split(first: &Found, second: &Found, turned: f64) -> Result<Split, Fault>
     let rest = Found::of(stays * u1 - back * u2, stays * c1 * stays.transpose() + back * c2 * back.transpose());
     for (field, part) in [("wheel", wheel), ("rest", rest)] {
         if !part.mean.iter().chain(part.covariance.iter().flatten()).all(|v| v.is_finite()) {
-            return Err(Fault::new(field, "a result that is not finite", "finite results", "the vectors lie beyond what can be told apart"));
+            return Err(Fault::new(
+                field,
+                "a result that is not finite",
+                "finite results",
+                "the vectors lie beyond what can be told apart",
+            ));
         }
     }
     Ok(Split { wheel, rest })

@@ -51,7 +51,7 @@ pub fn rotor(ring: &Id) -> Rotor {
 }
 
 pub fn machine() -> Machine {
-    Machine { name: "No. 2".into(), speed_rpm: 2860.0, note: String::new() }
+    Machine { name: "No. 2".into(), speed_rpm: 2860.0, sheet_toml: String::new(), note: String::new() }
 }
 
 pub fn stand() -> Stand {

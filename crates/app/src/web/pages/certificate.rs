@@ -85,14 +85,17 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
             div.sign { span { "Balanced by" @if !start.operator.is_empty() { ": " (start.operator) } } span { "Date, signature" } }
         }
         div.actions.no-print.narrow {
-            button.main.needs-script type="button" data-print hidden { "Print" }
+            a.button.main href={ "/sittings/" (sat.sitting.id) "/certificate/a4.pdf" } { "PDF, A4" }
+            a.button href={ "/sittings/" (sat.sitting.id) "/certificate/letter.pdf" } { "PDF, Letter" }
+            button.needs-script type="button" data-print hidden { "Print" }
             a.button href={ "/sittings/" (sat.sitting.id) } { "Back to the sitting" }
         }
     }
 }
 
-fn weights(v: &VerdictBody, ring: &WeightRing, show: Show) -> Markup {
-    let rows: Vec<[String; 4]> = match &ring.kind {
+/// Place, mass, radius, angle of each weight or screw at the end.
+pub(super) fn weight_rows(v: &VerdictBody, ring: &WeightRing, show: Show) -> Vec<[String; 4]> {
+    match &ring.kind {
         RingKind::Groove(g) => {
             let row = |(i, (w, m)): (usize, (&WeightAt, &GrooveWeight))| {
                 [format!("weight {}", i + 1), show.mass(m.mass_g), show.length(ring.radius_mm), show.angle(w.at_deg)]
@@ -106,7 +109,11 @@ fn weights(v: &VerdictBody, ring: &WeightRing, show: Show) -> Markup {
             };
             v.weights.iter().zip(&t.holes).enumerate().filter(|(_, (w, _))| w.moment_g_mm > 0.0).map(row).collect()
         }
-    };
+    }
+}
+
+fn weights(v: &VerdictBody, ring: &WeightRing, show: Show) -> Markup {
+    let rows = weight_rows(v, ring, show);
     html! {
         table {
             thead { tr { th { "Where" } th.num { "mass" } th.num { "radius" } th.num { "at" } } }

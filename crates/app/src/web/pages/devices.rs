@@ -15,11 +15,7 @@ use maud::{Markup, PreEscaped, html};
 use stillwheel_store::{By, Device, Id, Role, StoreFault};
 
 /// `GET /devices`.
-pub(crate) async fn page(
-    State(app): State<App>,
-    Extension(visitor): Extension<Visitor>,
-    headers: HeaderMap,
-) -> Result<Markup, WebError> {
+pub(crate) async fn page(State(app): State<App>, Extension(visitor): Extension<Visitor>, headers: HeaderMap) -> Result<Markup, WebError> {
     let content = if let Some(gate) = app.gate().cloned() {
         let list = blocking(&gate, |gate| gate.devices().list()).await?;
         body(&gate, &visitor, &list)?

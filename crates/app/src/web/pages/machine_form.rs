@@ -20,13 +20,20 @@ impl RecordForm for Machine {
         typed.put("name", self.name.as_str());
         typed.put("speed_rpm", format!("{}", self.speed_rpm));
         typed.put("note", self.note.as_str());
+        typed.put("sheet_toml", self.sheet_toml.as_str());
     }
 
     fn blank(_typed: &mut Typed, _show: Show, _refs: &Refs) {}
 
     fn read(typed: &mut Typed, show: Show) -> Option<Self> {
         let speed_rpm = typed.number("speed_rpm", Dimension::Speed, show);
-        typed.is_good().then(|| Self { name: typed.text("name").to_owned(), speed_rpm, note: typed.text("note").to_owned() })
+        typed.is_good().then(|| Self {
+            name: typed.text("name").to_owned(),
+            speed_rpm,
+            // Forms come with CRLF.
+            sheet_toml: typed.text("sheet_toml").replace("\r\n", "\n"),
+            note: typed.text("note").to_owned(),
+        })
     }
 
     fn fields(typed: &Typed, _show: Show, _refs: &Refs) -> Markup {
@@ -34,6 +41,8 @@ impl RecordForm for Machine {
             (field(typed, Field { name: "name", label: "Name", required: true, ..Field::default() }))
             (field(typed, Field { name: "speed_rpm", label: "Spindle speed", unit: "r/min", hint: "The highest at which this wheel will run here; measured, if you can.", keys: "decimal", required: true, ..Field::default() }))
             (field(typed, Field { name: "note", label: "Remarks", ..Field::default() }))
+            // Kept as it is: it is edited on the machine's own page.
+            textarea name="sheet_toml" hidden readonly aria-label="Machine sheet" { (typed.text("sheet_toml")) }
         }
     }
 }

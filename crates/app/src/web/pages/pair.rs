@@ -32,7 +32,8 @@ pub(crate) async fn pair(State(app): State<App>, Form(text): Form<HashMap<String
     let Some(role) = gate.role(&given) else {
         tokio::time::sleep(Duration::from_secs(1)).await;
         typed.blame(Fault::new("code", "another code", "the eight digits that the computer shows", "This is not the code."));
-        return Ok((StatusCode::FORBIDDEN, layout::page("Pair", Place::None, Show::default(), app.is_demo(), body(&typed, encrypted))).into_response());
+        return Ok((StatusCode::FORBIDDEN, layout::page("Pair", Place::None, Show::default(), app.is_demo(), body(&typed, encrypted)))
+            .into_response());
     };
     let name: String = match typed.text("device") {
         "" => "Unnamed device".into(),

@@ -34,7 +34,7 @@ fn closed_card(view: &View) -> Markup {
     html! {
         section.card.now .done[proven] .stuck[!proven] {
             p.say { @if proven { "✓ Done: the residual is proven to be within the allowance." } @else { "This sitting was closed without proof." } }
-            (wheel(view))
+            (finished_wheel(view))
             div.do {
                 @if !note.is_empty() { p { "Remark: " (note) } }
                 a.button.main.big.wide href={ (view.path()) "/certificate" } { "Certificate" }
@@ -43,6 +43,15 @@ fn closed_card(view: &View) -> Markup {
             }
         }
     }
+}
+
+/// A trim in place has the last word on where the weights stand; the stand's proposal would move them back.
+fn finished_wheel(view: &View) -> Markup {
+    if view.sat.trims.is_empty() {
+        return wheel(view);
+    }
+    let shown = scene::as_it_is("plan", &view.sat.weights, &view.sat.sitting.start.ring.body, view.show);
+    html! { div.as-it-is { (picture(&shown)) p.soft { "As trimmed in place." } } }
 }
 
 fn open_card(view: &View, step: &NextStepOut) -> Markup {

@@ -7,6 +7,7 @@ use super::super::person::by;
 use super::super::show::Show;
 use super::super::state::App;
 use super::record_form::{RecordForm, Refs};
+use super::search;
 use crate::sitting::Bench;
 use axum::Form;
 use axum::extract::{Path, Query, State};
@@ -40,6 +41,7 @@ pub(crate) async fn list(State(app): State<App>, headers: HeaderMap) -> Result<M
             Ok::<_, WebError>(html! {
                 h1 { "Rotors" }
                 p.lead { "What is balanced, on what, and for which machine. An edit makes a new revision; old sittings keep what they began with." }
+                div.card.narrow { (search::form("")) }
                 div.cols {
                     div { (section::<Rotor>("Rotors", &s.list()?, show)) (section::<Machine>("Machines", &s.list()?, show)) }
                     div { (section::<WeightRing>("Weight rings", &s.list()?, show)) (section::<Stand>("Stands", &s.list()?, show)) }
@@ -57,7 +59,9 @@ fn section<R: RecordForm>(title: &str, records: &[Stored<R>], show: Show) -> Mar
             @if records.is_empty() { p.soft { "None yet." } }
             ul.list {
                 @for r in records {
-                    li { a.row href={ "/records/" (R::PATH) "/" (r.id) } { span.what { b { (r.body.name()) } small { (r.body.line(show)) } } } }
+                    li { a.row href={ "/records/" (R::PATH) "/" (r.id) } { span.what { b { (r.body.name()) } small { (r.body.line(show)) } } }
+                        @if R::PATH == Rotor::PATH { p.links { a href={ "/rotors/" (r.id) } { "Sittings and what to expect" span.visually-hidden { " of " (r.body.name()) } } } }
+                    }
                 }
             }
             div.actions { a.button href={ "/records/" (R::PATH) "/new" } { "New " (R::WORD) } }

@@ -30,6 +30,11 @@ impl RecordForm for Rotor {
     ];
     const HELPING: &'static [&'static str] = inertia::FIELDS;
 
+    fn offers(base: &str) -> Markup {
+        let page = base.trim_start_matches("/records");
+        html! { section.card.narrow { div.links { a href=(page) { "Its sittings and what to expect next" } a href={ (page) "/label/a4.pdf" } { "Label with QR code" } } } }
+    }
+
     fn work_out(typed: &mut Typed, show: Show) -> Option<String> {
         inertia::work_out(typed, show)
     }

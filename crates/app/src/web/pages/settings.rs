@@ -60,5 +60,6 @@ fn body(show: Show, typed: &Typed) -> Markup {
             (field(typed, Field { name: "who", label: "Your name", hint: "Stands in the history and on certificates.", ..Field::default() }))
             button.main.wide type="submit" { "Keep" }
         }
+        p.links { a href="/devices" { "Devices of the shop’s network" } }
     }
 }

@@ -6,11 +6,12 @@ use super::super::layout::{self, Place};
 use super::super::person::{by, token};
 use super::super::show::Show;
 use super::super::state::App;
+use super::super::upload::Upload;
 use super::sitting_view::{Note, View, body};
 use super::{log_columns, look_reading, screws};
 use crate::sitting::{Act, Asked, Bench, SittingFault, Source, reader_of};
 use axum::Form;
-use axum::extract::{Multipart, Path, Query, State};
+use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use std::collections::HashMap;
@@ -143,7 +144,7 @@ pub(crate) async fn swing_log(
     State(app): State<App>,
     Path(id): Path<String>,
     headers: HeaderMap,
-    mut form: Multipart,
+    Upload(mut form): Upload,
 ) -> Result<Response, WebError> {
     let id = Id::parse(&id)?;
     let (mut typed, mut csv) = (Typed::default(), Vec::new());

@@ -5,6 +5,7 @@ use super::super::show::Show;
 use super::super::wheel::picture;
 use super::history::{history_card, words};
 use super::look_forms::look_forms;
+use super::time::moment;
 use super::{plan, scene, template, verdict, virtual_looks};
 use crate::sitting::{LookBody, Sat};
 use maud::{Markup, html};
@@ -87,7 +88,23 @@ pub(super) fn body(view: &View) -> Markup {
                     }
                 }
             }
-            div.side { (verdict::verdict_card(view)) (template::card(&view.path(), "The ring with the weights where they are and where they shall go.")) (history_card(view)) }
+            div.side { (verdict::verdict_card(view)) (at_the_grinder(view)) (template::card(&view.path(), "The ring with the weights where they are and where they shall go.")) (history_card(view)) }
+        }
+    }
+}
+
+/// What comes after the stand: the points before it runs, and the trim in place.
+fn at_the_grinder(view: &View) -> Markup {
+    html! {
+        section.card {
+            h2 { "At the grinder" }
+            @match &view.sat.mounting {
+                Some(m) if m.body.out.may_be_mounted => p { span.tag.good { "✓ Mounted" } " " (moment(m.at)) },
+                Some(m) => p { span.tag.warn { "– Not mounted" } " " (m.body.out.says) },
+                None => p.soft { "Not mounted yet." },
+            }
+            @if let Some(t) = view.sat.trims.last() { p { "Trimmed in place, " (moment(t.at)) ": the weights stand as shown since." } }
+            div.links { a href={ (view.path()) "/mounting" } { "Before it runs" } a href={ (view.path()) "/trim" } { "Trim in place" } }
         }
     }
 }

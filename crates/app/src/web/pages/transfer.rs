@@ -4,8 +4,10 @@ use super::super::error::WebError;
 use super::super::layout::{self, Place};
 use super::super::show::Show;
 use super::super::state::App;
+use super::super::upload::Upload;
+use super::search;
+use axum::extract::State;
 use axum::extract::multipart::MultipartError;
-use axum::extract::{Multipart, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
@@ -35,7 +37,7 @@ pub(crate) async fn export(State(app): State<App>) -> Result<Response, WebError>
 }
 
 /// `POST /records/import`.
-pub(crate) async fn import(State(app): State<App>, headers: HeaderMap, mut form: Multipart) -> Result<Response, WebError> {
+pub(crate) async fn import(State(app): State<App>, headers: HeaderMap, Upload(mut form): Upload) -> Result<Response, WebError> {
     let unreadable = |e: MultipartError| {
         Fault::new("file", "this upload", format!("a file of at most {} MiB", LARGEST_IMPORT / 1024 / 1024), e.body_text())
     };
@@ -87,6 +89,7 @@ async fn render(app: &App, headers: &HeaderMap, told: Told, status: StatusCode) 
 fn body(told: &Told, counts: &[(&str, usize)]) -> Markup {
     html! {
         h1 { "Records" }
+        div.card.narrow { (search::form("")) }
         p.lead { "Everything as one file: to keep a copy elsewhere, or to move to another computer." }
         @match told {
             Told::Nothing => {},

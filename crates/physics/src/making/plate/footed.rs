@@ -2,7 +2,7 @@
 //!
 //! In: plate, feet, pillars with what they carry, the rotor's mass and height. Out: [`Footed`].
 
-use super::{BentPlate, Fallen, Plate, Pressed};
+use super::{Fallen, Plate, Pressed};
 use crate::making::hertz::{Body, Contact, Stands, ball_on_flat};
 use crate::quantity::STANDARD_GRAVITY;
 use crate::stand::feet::{Feet, Plan, Standing as Stood};

@@ -32,9 +32,24 @@ pub(crate) fn routes() -> Router<App> {
 
 /// Fields that show their own faults.
 const FIELDS: [&str; 18] = [
-    "residual_g_mm", "speed_rpm", "wheel_diameter_mm", "wheel_width_mm", "marked_max_m_s", "stiffness_n_um", "natural_frequency_hz",
-    "moving_mass_kg", "damping_ratio", "frequency_hz", "amplitude_um", "table_speed_m_min", "cross_feed_mm", "spark_out", "face_length_mm",
-    "face_width_mm", "limit_um", "seed",
+    "residual_g_mm",
+    "speed_rpm",
+    "wheel_diameter_mm",
+    "wheel_width_mm",
+    "marked_max_m_s",
+    "stiffness_n_um",
+    "natural_frequency_hz",
+    "moving_mass_kg",
+    "damping_ratio",
+    "frequency_hz",
+    "amplitude_um",
+    "table_speed_m_min",
+    "cross_feed_mm",
+    "spark_out",
+    "face_length_mm",
+    "face_width_mm",
+    "limit_um",
+    "seed",
 ];
 
 struct View {
@@ -259,8 +274,22 @@ fn figures(out: &GroundFaceOut, show: Show) -> Markup {
 
 fn form(v: &View, show: Show) -> Markup {
     let t = &v.typed;
-    let f = |name: &'static str, label: &'static str, unit: &'static str| Field { name, label, unit, keys: "decimal", required: true, ..Field::default() };
-    let free = |name: &'static str, label: &'static str, unit: &'static str, hint: &'static str| Field { name, label, unit, hint, keys: "decimal", ..Field::default() };
+    let f = |name: &'static str, label: &'static str, unit: &'static str| Field {
+        name,
+        label,
+        unit,
+        keys: "decimal",
+        required: true,
+        ..Field::default()
+    };
+    let free = |name: &'static str, label: &'static str, unit: &'static str, hint: &'static str| Field {
+        name,
+        label,
+        unit,
+        hint,
+        keys: "decimal",
+        ..Field::default()
+    };
     let mm = show.unit(Dimension::Length);
     html! {
         form.card method="post" action=(PATH) novalidate {

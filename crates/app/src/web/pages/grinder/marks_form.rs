@@ -81,7 +81,9 @@ fn whole(t: &mut Typed, name: &str) -> u32 {
 fn machine(t: &mut Typed, show: Show) -> MarkMachineIn {
     let plain = |t: &mut Typed, name: &str| t.optional(name, Dimension::Plain, show);
     let mut parts = Vec::new();
-    for (name, prefix, kind) in [("motor", "motor", PartKindIn::Motor), ("pump", "pump", PartKindIn::Pump), ("other part", "other", PartKindIn::Other)] {
+    for (name, prefix, kind) in
+        [("motor", "motor", PartKindIn::Motor), ("pump", "pump", PartKindIn::Pump), ("other part", "other", PartKindIn::Other)]
+    {
         let speed_rpm = t.optional(&format!("{prefix}_rpm"), Dimension::Speed, show);
         let ratio = if prefix == "motor" { plain(t, "motor_ratio") } else { None };
         if speed_rpm.is_some() || ratio.is_some() {
@@ -135,10 +137,38 @@ fn vanes(t: &mut Typed) -> Vec<u32> {
 
 /// Fields that show their own faults.
 pub(super) const FIELDS: [&str; 32] = [
-    "spaces", "over_mm", "over_sd_mm", "angle_deg", "angle_sd_deg", "table_speed_m_min", "table_speed_sd_m_min", "wheel_speed_rpm",
-    "wheel_diameter_mm", "segments", "motor_rpm", "motor_ratio", "pump_rpm", "pump_vanes", "other_rpm", "belt_mm", "pulley_mm", "elements",
-    "element_diameter_mm", "pitch_diameter_mm", "contact_angle_deg", "mains_hz", "natural_frequency_hz", "dresser_lead_mm", "cross_feed_mm",
-    "table_pitch_mm", "test0_spacing", "test1_spacing", "test2_spacing", "test0_stopped", "test1_stopped", "test2_stopped",
+    "spaces",
+    "over_mm",
+    "over_sd_mm",
+    "angle_deg",
+    "angle_sd_deg",
+    "table_speed_m_min",
+    "table_speed_sd_m_min",
+    "wheel_speed_rpm",
+    "wheel_diameter_mm",
+    "segments",
+    "motor_rpm",
+    "motor_ratio",
+    "pump_rpm",
+    "pump_vanes",
+    "other_rpm",
+    "belt_mm",
+    "pulley_mm",
+    "elements",
+    "element_diameter_mm",
+    "pitch_diameter_mm",
+    "contact_angle_deg",
+    "mains_hz",
+    "natural_frequency_hz",
+    "dresser_lead_mm",
+    "cross_feed_mm",
+    "table_pitch_mm",
+    "test0_spacing",
+    "test1_spacing",
+    "test2_spacing",
+    "test0_stopped",
+    "test1_stopped",
+    "test2_stopped",
 ];
 
 /// A fault of the door at the form's own field.
@@ -163,8 +193,16 @@ pub(super) fn placed(f: Fault) -> Fault {
 /// The marks and the machine.
 pub(super) fn form(t: &Typed, show: Show, path: &str) -> Markup {
     let mm = show.unit(Dimension::Length);
-    let need = |name: &'static str, label: &'static str, unit: &'static str| Field { name, label, unit, keys: "decimal", required: true, ..Field::default() };
-    let free = |name: &'static str, label: &'static str, unit: &'static str| Field { name, label, unit, keys: "decimal", ..Field::default() };
+    let need = |name: &'static str, label: &'static str, unit: &'static str| Field {
+        name,
+        label,
+        unit,
+        keys: "decimal",
+        required: true,
+        ..Field::default()
+    };
+    let free =
+        |name: &'static str, label: &'static str, unit: &'static str| Field { name, label, unit, keys: "decimal", ..Field::default() };
     let open = |names: &[&str]| names.iter().any(|n| !t.text(n).is_empty());
     html! {
         form.card method="post" action=(path) novalidate {
