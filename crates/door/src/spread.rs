@@ -298,7 +298,7 @@ pub(crate) fn example() -> SpreadIn {
             askew_urad: even(50.0, 0.0),
             supply_bar: even(0.1, 0.0),
         },
-        target_g_mm: Some(2.4),
+        target_g_mm: Some(1.35),
         samples: 64,
         seed: 1,
     }

@@ -178,7 +178,7 @@ proptest! {
 #[test]
 fn a_lot_that_can_not_be_matched_is_a_fault() {
     assert_eq!(best_match(&[], &[40.0], [0.0, 10.0]).unwrap_err().field, "holes_mm");
-    assert_eq!(best_match(&[40.0], &vec![40.0; MOST_PARTS + 1], [0.0, 10.0]).unwrap_err().field, "shafts_mm");
+    assert_eq!(best_match(&[40.0], &[40.0; MOST_PARTS + 1], [0.0, 10.0]).unwrap_err().field, "shafts_mm");
     assert_eq!(best_match(&[40.0], &[f64::NAN], [0.0, 10.0]).unwrap_err().field, "shafts_mm[0]");
     assert_eq!(best_match(&[40.0], &[40.0], [10.0, 0.0]).unwrap_err().field, "wanted_clearance_um[1]");
     assert_eq!(best_match(&[40.0; MOST_PARTS], &[39.99; MOST_PARTS], [0.0, 20.0]).unwrap().within, MOST_PARTS);

@@ -72,18 +72,15 @@ fn read(field: &str, text: &str, letters: &[&'static str; 12], example: &str) ->
     let letter = letters.iter().find(|l| **l == letter);
     // Two digits at the most: "H07" is no grade, "H70" is none either.
     let grade = grade.parse::<u8>().ok().filter(|g| (1..=12).contains(g) && g.to_string() == grade);
-    match (letter, grade) {
-        (Some(letter), Some(grade)) => Ok((letter, grade)),
-        _ => {
-            let allowed = format!("{} with a grade 1 to 12, such as {example}", letters.join(", "));
-            Err(Fault::new(field, text, allowed, "a class is a letter and a grade: capitals for holes, small letters for shafts"))
-        }
+    if let (Some(letter), Some(grade)) = (letter, grade) {
+        return Ok((letter, grade));
     }
+    let allowed = format!("{} with a grade 1 to 12, such as {example}", letters.join(", "));
+    Err(Fault::new(field, text, allowed, "a class is a letter and a grade: capitals for holes, small letters for shafts"))
 }
 
 fn nominal(nominal_mm: f64, most_mm: f64, why: &str) -> Result<f64, Fault> {
-    let v = nominal_mm.within("nominal_mm", 0.1, most_mm, "mm", why)?;
-    Ok(v)
+    nominal_mm.within("nominal_mm", 0.1, most_mm, "mm", why)
 }
 
 fn grade_step(nominal_mm: f64) -> Result<&'static GradeStep, Fault> {

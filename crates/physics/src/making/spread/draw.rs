@@ -142,12 +142,6 @@ impl Tolerances {
         Ok(())
     }
 
-    /// Point number `i` of the sequence, each coordinate inside (0, 1).
-    pub(super) fn point(&self, i: u32, seed: u32) -> [f64; COORDINATES] {
-        // The sequence has steps of 2⁻²⁴ on [0, 1): half a step keeps both ends open.
-        std::array::from_fn(|d| (f64::from(sobol_burley::sample(i, d as u32, seed)) + HALF_STEP).min(1.0 - HALF_STEP))
-    }
-
     /// The departures of a point.
     pub(super) fn made(&self, point: &[f64; COORDINATES]) -> Made {
         let normal = Normal::standard();
@@ -189,4 +183,10 @@ impl Tolerances {
             supply_bar: off(Which::Supply, point[Which::Supply.first()]),
         }
     }
+}
+
+/// Point number `i` of the sequence, each coordinate inside (0, 1).
+pub(super) fn point(i: u32, seed: u32) -> [f64; COORDINATES] {
+    // The sequence has steps of 2⁻²⁴ on [0, 1): half a step keeps both ends open.
+    std::array::from_fn(|d| (f64::from(sobol_burley::sample(i, d as u32, seed)) + HALF_STEP).min(1.0 - HALF_STEP))
 }

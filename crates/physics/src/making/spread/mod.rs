@@ -132,7 +132,7 @@ impl Spread {
                 if stopped.load(Ordering::Relaxed) {
                     return None;
                 }
-                let made = tolerances.made(&tolerances.point(i, self.seed));
+                let made = tolerances.made(&draw::point(i, self.seed));
                 // A stand that does not float is one that will not do, not a fault of the question.
                 let floor = self.work.doing_near(&made, start).ok().map(|d| d.floor_g_mm);
                 let share = (done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / f64::from(self.samples);

@@ -3,6 +3,7 @@
 //! In: floors by point. Out: for each kind Var(E(floor | kind))/Var(floor), all coordinates of a kind together. ε² = 1 − (SSW/(n − m))/(SST/(n − 1))
 //! with m bins takes out what bins explain by chance (Kelley, 1935).
 
+use super::draw::point;
 use super::{Contribution, Drawn, Tolerances, Which};
 
 /// Bins along each coordinate of a kind with so many: 32 in all, 64, 81.
@@ -22,9 +23,9 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
         .filter(|w| tolerances.of(*w).half_width > 0.0)
         .map(|which| {
             let bin = |i: u32| {
-                let point = tolerances.point(i, seed);
+                let at_point = point(i, seed);
                 let n = bins(which.coordinates());
-                (0..which.coordinates()).fold(0, |at, k| at * n + ((point[which.first() + k] * n as f64) as usize).min(n - 1))
+                (0..which.coordinates()).fold(0, |at, k| at * n + ((at_point[which.first() + k] * n as f64) as usize).min(n - 1))
             };
             let binned: Vec<(usize, f64)> = floating.iter().map(|(i, f)| (bin(*i), *f)).collect();
             Contribution { which, share: epsilon_squared(&binned, bins(which.coordinates()).pow(which.coordinates() as u32)) }
@@ -61,7 +62,7 @@ mod tests {
     fn shares(f: impl Fn(&[f64]) -> f64) -> Vec<(Which, f64)> {
         let one = super::super::Tolerance { half_width: 1.0, shape: super::super::Shape::Even, together: 0.0 };
         let t = Tolerances::new(|_| one);
-        let lot = Drawn((0..4096).map(|i| Some(f(&t.point(i, 7)))).collect());
+        let lot = Drawn((0..4096).map(|i| Some(f(&point(i, 7)))).collect());
         contributions(&lot, &t, 7).into_iter().map(|c| (c.which, c.share)).collect()
     }
 
