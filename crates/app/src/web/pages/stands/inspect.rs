@@ -5,7 +5,6 @@
 
 use super::super::super::error::WebError;
 use super::super::super::form::{Field, Typed, fault_summary, field};
-use super::super::super::layout::{self, Place};
 use super::super::super::person::by;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;

@@ -263,7 +263,7 @@ pub(crate) async fn file(
             _ => return Err(unknown()),
         };
         let name = format!("attachment; filename=\"{key}-{file}\"");
-        Ok(([(header::CONTENT_TYPE, mime.to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response())
+        Ok::<_, WebError>(([(header::CONTENT_TYPE, mime.to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response())
     })
     .await
 }
@@ -284,7 +284,7 @@ pub(crate) async fn pack(
             Err(e) => WebError::Broken(e),
         })?;
         let name = format!("attachment; filename=\"stand-{file}\"");
-        Ok(([(header::CONTENT_TYPE, "application/zip".to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response())
+        Ok::<_, WebError>(([(header::CONTENT_TYPE, "application/zip".to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response())
     })
     .await
 }
