@@ -126,6 +126,7 @@ pub fn records(store: &Store, now: Timestamp) -> Result<Fernhill, StoreFault> {
             _ => WAYS.to_owned(),
         },
         qualification: None,
+        as_made: None,
         note: "Virtual bench: the wheel on it is hidden.".into(),
     };
     let stands = vec![

@@ -2,6 +2,7 @@
 
 pub mod cli;
 pub mod demo;
+pub mod making;
 mod grinder_pictures;
 mod os;
 pub mod sitting;

@@ -252,6 +252,9 @@ pub struct Stand {
     /// are then from there.
     #[serde(default)]
     pub qualification: Option<Value>,
+    /// Its finished parts as measured, by part, piece and dimension, as the inspection page kept them (JSON, up to 65,536 bytes).
+    #[serde(default)]
+    pub as_made: Option<Value>,
     /// Remarks.
     #[serde(default)]
     pub note: String,
@@ -452,6 +455,10 @@ impl Record for Stand {
         let kept = self.qualification.as_ref().map_or(0, |q| q.to_string().len());
         if kept > MOST_SHEET {
             return Err(StoreFault::invalid("qualification", kept, format!("up to {MOST_SHEET} bytes"), "Keep fewer tests."));
+        }
+        let measured = self.as_made.as_ref().map_or(0, |m| m.to_string().len());
+        if measured > MOST_SHEET {
+            return Err(StoreFault::invalid("as_made", measured, format!("up to {MOST_SHEET} bytes"), "Keep one set of parts for each stand."));
         }
         check_note("note", &self.note)
     }

@@ -10,6 +10,7 @@ mod devices;
 mod grinder_face;
 mod input;
 mod making;
+mod parts;
 mod program;
 mod quantity;
 mod rotor;
@@ -86,6 +87,12 @@ enum Command {
     AsMade(bench::FileArgs),
     /// How many stands made to the tolerances in a file reach a floor, and what to tighten or loosen. Ctrl-C stops it.
     Spread(bench::FileArgs),
+    /// Every part of the stand in a sheet, with material, stock and mass.
+    Parts(parts::PartsArgs),
+    /// Draw every part of the stand in a sheet, and the stand put together: PDF at true scale, DXF, SVG.
+    Drawings(parts::DrawingsArgs),
+    /// All that the shop needs to make the stand in a sheet, as one zip: PDF, DXF, CSV, TOML.
+    Pack(parts::PackArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -149,6 +156,9 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Marks(args) => grinder_face::run_marks(&args, json),
         Command::AsMade(args) => answer("as-made", args.input()?, json),
         Command::Spread(args) => making::spread(args.input()?, json),
+        Command::Parts(args) => parts::parts(&args, json),
+        Command::Drawings(args) => parts::drawings(&args),
+        Command::Pack(args) => parts::pack(&args),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

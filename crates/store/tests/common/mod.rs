@@ -65,6 +65,7 @@ pub fn stand() -> Stand {
         virtual_seed: Some(u64::MAX),
         sheet_toml: "# remark\nname = \"Birch\"\n".into(),
         qualification: Some(serde_json::json!({"result": {"floor_g_mm": 0.8}})),
+        as_made: Some(serde_json::json!({"saddle/1/bore.diameter": {"mm": 20.029, "u_um": 1.0}})),
         note: String::new(),
     }
 }

@@ -45,11 +45,12 @@ impl RecordForm for Stand {
         typed.put("note", self.note.as_str());
         typed.put("sheet_toml", self.sheet_toml.as_str());
         typed.put("qualification", self.qualification.as_ref().map_or(String::new(), ToString::to_string));
+        typed.put("as_made", self.as_made.as_ref().map_or(String::new(), ToString::to_string));
     }
 
     fn into_copy(self) -> Self {
         // What was measured was measured on the other one.
-        Self { qualification: None, ..self }
+        Self { qualification: None, as_made: None, ..self }
     }
 
     fn blank(typed: &mut Typed, _show: Show, _refs: &Refs) {
@@ -76,16 +77,8 @@ impl RecordForm for Stand {
                 "It picks the hidden wheel; the same number gives the same wheel.",
             ));
         }
-        let kept = typed.text("qualification").to_owned();
-        let qualification = if kept.is_empty() { None } else { serde_json::from_str(&kept).ok() };
-        if !kept.is_empty() && qualification.is_none() {
-            typed.blame(Fault::new(
-                "qualification",
-                "not JSON",
-                "as it was kept",
-                "It is written on the stand's own page; load this page again.",
-            ));
-        }
+        let qualification = kept_json(typed, "qualification");
+        let as_made = kept_json(typed, "as_made");
         if !typed.is_good() {
             return None;
         }
@@ -100,6 +93,7 @@ impl RecordForm for Stand {
             // Forms come with CRLF.
             sheet_toml: typed.text("sheet_toml").replace("\r\n", "\n"),
             qualification,
+            as_made,
             note: typed.text("note").to_owned(),
         })
     }
@@ -119,6 +113,17 @@ impl RecordForm for Stand {
             // Kept as it is: it is edited on the stand's own page.
             textarea name="sheet_toml" hidden readonly aria-label="Stand sheet" { (typed.text("sheet_toml")) }
             input type="hidden" name="qualification" value=(typed.text("qualification"));
+            input type="hidden" name="as_made" value=(typed.text("as_made"));
         }
     }
+}
+
+/// What another page of the stand keeps, carried through the form as it is.
+fn kept_json(typed: &mut Typed, name: &str) -> Option<serde_json::Value> {
+    let kept = typed.text(name).to_owned();
+    let value = if kept.is_empty() { None } else { serde_json::from_str(&kept).ok() };
+    if !kept.is_empty() && value.is_none() {
+        typed.blame(Fault::new(name, "not JSON", "as it was kept", "It is written on the stand's own page; load this page again."));
+    }
+    value
 }

@@ -2,14 +2,19 @@
 //!
 //! In: requests, the stands' records. Out: pages; what they show is computed at the door (`stand`, `level`, `qualify`, `search-saddle`).
 
+mod asked;
 mod compute;
+mod inspect;
 mod level;
+mod parts;
 mod pictures;
 mod qualify;
 mod search;
 mod sheet;
 
+pub(crate) use inspect::{keep as inspect_keep, overview as inspect, page as inspect_piece};
 pub(crate) use level::{page as level, read as level_read};
+pub(crate) use parts::{file as part_file, list as parts, pack, page as part};
 pub(crate) use qualify::{keep as qualify_keep, page as qualify, read as qualify_read};
 pub(crate) use search::{begin as search_begin, page as search, stop as search_stop, take as search_take, watch as search_watch};
 pub(crate) use sheet::{download, keep, page as sheet, take_text, tried, use_on_bench};

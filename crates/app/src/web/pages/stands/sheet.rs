@@ -210,6 +210,7 @@ fn body_with(v: &View, given: Option<&Given>, show: Show) -> Markup {
                     @if let Some(said) = stand.body.qualification.as_ref().and_then(|q| q["result"]["says"].as_str()) { p { "Measured: " (said) } }
                     div.links {
                         @if read_sheet(&sheet_text(&stand.body)).is_ok_and(|s| s.saddles.is_some()) { a href={ (path) "/search" } { "Search a design" } }
+                        @if read_sheet(&sheet_text(&stand.body)).is_ok_and(|s| s.saddles.is_some()) { a href={ (path) "/parts" } { "Make it" } a href={ (path) "/inspect" } { "Measured parts" } }
                         a href={ (path) "/level" } { "Level it" }
                         a href={ (path) "/qualify" } { "Measure its floor" }
                         a href={ "/records/stands/" (stand.id) } { "Name, kind and floor" }
