@@ -1,7 +1,10 @@
 //! The clip page in a real browser at phone size: known clips to a look, plain http, odd and broken files.
 
+#[path = "../../../reference/check.rs"]
+mod check;
 mod chromium;
 
+use check::{Kind, Tolerance};
 use chromium::{Driver, PHONE, browser, serve};
 use serde_json::{Value, json};
 use std::net::Ipv4Addr;
@@ -195,6 +198,11 @@ fn judged(log: &Value, truth: &Value) -> (f64, f64, usize) {
 
 /// From the file to the tracked log, by the page's own buttons; `swap`: the finder called the other dot A.
 async fn track(shop: &Shop, clip: &Path, swap: bool, place_a: &str) {
+    track_and_say(shop, clip, swap, place_a, &[]).await;
+}
+
+/// The same where something is to be said about it.
+async fn track_and_say(shop: &Shop, clip: &Path, swap: bool, place_a: &str, says: &[&str]) {
     shop.choose(clip).await;
     shop.until("document.getElementById('clip-state').textContent.includes('Check each point')", 60).await;
     let found = shop.web.find(By::Id("clip-state")).await.unwrap().text().await.unwrap();
@@ -206,7 +214,7 @@ async fn track(shop: &Shop, clip: &Path, swap: bool, place_a: &str) {
     shop.web.find(By::Id("clip-place_a")).await.unwrap().send_keys(place_a).await.unwrap();
     shop.click("#clip-follow").await;
     shop.until("document.getElementById('clip-log').value !== ''", 120).await;
-    assert_eq!(shop.messages().await, Vec::<String>::new());
+    assert_eq!(shop.messages().await, says);
     shop.fits_a_phone().await;
 }
 
@@ -243,6 +251,14 @@ async fn a_clip_becomes_a_look_within_the_goals_for_angle_size_and_direction() {
         let (heavy_sd, size_sd) = (reading["heavy_sd_deg"].as_f64().unwrap(), reading["u_over_j_rel_sd"].as_f64().unwrap());
         println!("{clip}: U off by {:.2} % ± {:.2} %, heavy side by {heavy:.2}° ± {heavy_sd:.2}°", 100.0 * size, 100.0 * size_sd);
         assert!(size.abs() <= SIZE && heavy.abs() <= DIRECTION_DEG, "{clip}: {size}, {heavy}°");
+        let row = |what: &str, expected: f64, got: f64, tolerance: Tolerance| {
+            let source = format!("reference/clips/{clip}.truth.json: the motion that the clip was drawn from");
+            check::row(&format!("CLIP-{}", &clip[5..]), what, Kind::ReferenceProgram, &source, expected, got, tolerance);
+        };
+        row("mean error of the tracked angles, degrees", 0.0, bias, Tolerance::Absolute(BIAS_DEG));
+        row("scatter of the tracked angles, degrees", 0.0, sd, Tolerance::Absolute(SD_DEG));
+        row("unbalance, g mm", truth["unbalance_g_mm"].as_f64().unwrap(), unbalance, Tolerance::Relative(SIZE));
+        row("heavy side less its true angle, degrees", 0.0, heavy, Tolerance::Absolute(DIRECTION_DEG));
         assert!(size.abs() < 3.0 * size_sd && heavy.abs() < 3.0 * heavy_sd, "{clip}: beyond what is stated");
         // The log is kept with the look; the clip is not: a picture of it would be a thousand times as large.
         assert!(events[0].body["log"]["t_s"].as_array().is_some_and(|t| t.len() == n));
@@ -270,6 +286,36 @@ async fn on_plain_http_the_player_gives_the_angles() {
     shop.click("#clip-store").await;
     shop.until("location.pathname.includes('/log/')", 30).await;
     assert_eq!(shop.store.events(&id).unwrap().len(), 1);
+    shop.web.clone().quit().await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_recorders_webm_without_length_is_tracked_by_the_player_and_by_steps_where_it_tells_no_times() {
+    let shop = Shop::open(None).await;
+    let truth = truth("clip-a.truth.json");
+    let id = shop.sitting(truth["inertia_kg_m2"].as_f64().unwrap()).await;
+    // 15 s at 30 a second.
+    let pictures = 450.0;
+    for (way, says, least) in [("player", [].as_slice(), 0.7), ("steps", &["seek-times"], 0.95)] {
+        shop.clip_page("127.0.0.1", &id).await;
+        if way == "steps" {
+            shop.run("delete HTMLVideoElement.prototype.requestVideoFrameCallback", vec![]).await;
+        }
+        track_and_say(&shop, &reference("clip-a-start.webm"), false, "100", says).await;
+        let log = shop.log().await;
+        let (bias, sd, n) = judged(&log, &truth);
+        for (what, got, goal) in [("mean error", bias, BIAS_DEG), ("scatter", sd, SD_DEG)] {
+            let source = "reference/clips/clip-a.truth.json: the motion that the clip was drawn from";
+            let what = format!("WebM by {way}: {what} of the tracked angles, degrees");
+            check::row("CLIP-a-webm", &what, Kind::ReferenceProgram, source, 0.0, got, Tolerance::Absolute(goal));
+        }
+        println!("webm by {way}: {n} of {pictures} pictures, bias {bias:.3}°, sd {sd:.3}°");
+        assert!(n as f64 > least * pictures, "{way}: {n} angles");
+        assert!(bias.abs() <= BIAS_DEG && sd <= SD_DEG, "{way}: bias {bias}°, sd {sd}°");
+        // Where times are only those of the steps, the angles say so: the swing's fastest passage is 30° a second and more.
+        let widest = numbers(&log["sd_deg"]).into_iter().fold(0.0, f64::max);
+        assert_eq!(widest > 0.25, way == "steps", "{way}: {widest}°");
+    }
     shop.web.clone().quit().await.unwrap();
 }
 

@@ -6,7 +6,6 @@ use axum::Extension;
 use axum::extract::ConnectInfo;
 use axum_server::Handle;
 use axum_test::TestServer;
-use common::{PageForm, Program, get, post};
 use common::{PageForm, Program, get, post, routes};
 use std::collections::HashSet;
 use std::fmt::Write as _;
@@ -18,7 +17,6 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use stillwheel::sitting::Bench;
 use stillwheel::web::{App, Gate, Limits, router, serve_on};
-use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Rotor, Stand, Store};
 use stillwheel_store::{By, Devices, EventKind, Id, Machine, NewEvent, Store};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 
@@ -37,32 +35,6 @@ fn shop_in_memory() -> Arc<Store> {
     let store = Arc::new(Store::open_in_memory().unwrap());
     stillwheel::demo::records(&store, jiff::Timestamp::UNIX_EPOCH).unwrap();
     store
-}
-
-/// Addresses of the program's own route table with these words in their handlers, each with ids of things that are there.
-fn routes(with: &str, store: &Store, sitting: &Id) -> Vec<String> {
-    let table = include_str!("../src/web/mod.rs");
-    let rotor = store.list::<Rotor>().unwrap()[0].id.to_string();
-    let stand = store.list::<Stand>().unwrap()[0].id.to_string();
-    let found: Vec<String> = table
-        .split(".route(\"")
-        .skip(1)
-        .map(|route| route.split_once("\",").expect("an address and its handlers"))
-        .filter(|(_, rest)| rest.split(".route").next().is_some_and(|handlers| handlers.contains(with)))
-        .map(|(path, _)| {
-            let id = if path.starts_with("/sittings") { sitting.as_str() } else { rotor.as_str() };
-            let id = if path.starts_with("/stands") { stand.as_str() } else { id };
-            path.replace("{id}", id)
-                .replace("{kind}", "rotors")
-                .replace("{act}", "look")
-                .replace("{seq}", "1")
-                .replace("{file}", "a4.pdf")
-                .replace("{name}", "allowance")
-                .replace("{*path}", "app.css")
-        })
-        .collect();
-    assert!(found.len() >= 15, "the route table reads otherwise now: {found:?}");
-    found
 }
 
 fn begin(program: &Program) -> (String, Id) {

@@ -142,6 +142,8 @@ pub fn calculations() -> &'static [Calculation] {
         entry!("marks", "Which part made the marks on a face, and the next test that would tell.", crate::marks::MarksIn => crate::marks::MarksOut, crate::marks::marks, crate::marks::example),
         entry!("index-split", "What part of an unbalance sits in the wheel and what in adapter and arbor, from the wheel turned on its adapter.", crate::history::IndexSplitIn => crate::history::IndexSplitOut, crate::history::index_split, crate::history::example_split),
         entry!("expected-balance", "What the next sitting of a rotor will find, from the changes between past ones.", crate::history::ExpectedBalanceIn => crate::history::ExpectedBalanceOut, crate::history::expected_balance, crate::history::example_expected),
+        entry!("as-made", "Finished parts as measured: which conform, what they do to the stand, what to rework and how to pair them.", crate::as_made::AsMadeIn => crate::as_made::AsMadeOut, crate::as_made::as_made, crate::as_made::example),
+        entry!("spread", "How many stands made to these tolerances reach a floor, and which tolerance to tighten or loosen.", crate::spread::SpreadIn => crate::spread::SpreadOut, crate::spread::spread, crate::spread::example),
     ];
     LIST
 }

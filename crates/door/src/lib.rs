@@ -14,6 +14,7 @@
 
 pub mod allowance;
 pub mod arbor;
+pub mod as_made;
 mod calculation;
 pub mod end_for_end;
 pub mod estimate;
@@ -54,6 +55,7 @@ pub mod rotor;
 pub mod saddle;
 mod saddle_input;
 pub mod search_saddle;
+pub mod spread;
 pub mod stand;
 pub mod stand_sheet;
 pub mod support;

@@ -4,7 +4,6 @@
 //! ends on one page: text shrinks, then the list of looks and moves is cut and says so.
 
 use crate::colour::{ALLOWANCE, INK, MUTED, PAPER, TARGET};
-use crate::paper::{fitting, text, wrapped};
 use crate::paper::{coloured_text, fitting, text, wrapped};
 use crate::pdf::Page;
 use crate::svg::{Path, Svg, el, number};
@@ -125,7 +124,6 @@ fn head(svg: &mut Svg, c: &Certificate, w: f64) -> f64 {
     y += high + 3.0;
     if let Some(notice) = &c.notice {
         for line in cut(wrapped(notice, wide, 3.6), 2) {
-            svg.text(text([MARGIN, y + 1.0], 3.6).s("font-weight", "bold").s("fill", INK), &line);
             svg.text(text([MARGIN, y + 1.0], 3.6).s("font-weight", "bold"), &line);
             y += 4.6;
         }
@@ -165,7 +163,6 @@ fn facts(svg: &mut Svg, all: &[Facts], at: [f64; 2], width: f64, bottom: f64) ->
                     return y;
                 }
                 if let Some(l) = left.get(k) {
-                    svg.text(text([at[0], y], size).s("fill", MUTED), l);
                     svg.text(coloured_text([at[0], y], size, MUTED), l);
                 }
                 if let Some(r) = right.get(k) {
@@ -189,7 +186,6 @@ fn weights(svg: &mut Svg, c: &Certificate, at: [f64; 2], bottom: f64) -> f64 {
         for (k, cell) in cells.iter().enumerate() {
             let x = at[0] + ends[k];
             let room = if k == 0 { 21.0 } else { 16.5 };
-            let cell_text = text([x, y], fitting(cell, room, size)).s("fill", ink).s("text-anchor", if k == 0 { "start" } else { "end" });
             let cell_text = coloured_text([x, y], fitting(cell, room, size), ink).s("text-anchor", if k == 0 { "start" } else { "end" });
             svg.text(cell_text, cell);
         }
@@ -261,7 +257,6 @@ fn foot(svg: &mut Svg, c: &Certificate, [w, h]: [f64; 2]) {
     let mut y = h - FOOT + 5.0;
     svg.add(el("path").d(Path::new().to([MARGIN, y - 4.0]).line([w - MARGIN, y - 4.0])).paint("none", MUTED, 0.2));
     for line in cut(wrapped(&c.small_print, w - 2.0 * MARGIN, 2.2), 4) {
-        svg.text(text([MARGIN, y], 2.2).s("fill", MUTED), &line);
         svg.text(coloured_text([MARGIN, y], 2.2, MUTED), &line);
         y += 3.0;
     }
@@ -269,7 +264,6 @@ fn foot(svg: &mut Svg, c: &Certificate, [w, h]: [f64; 2]) {
     let half = (w - 2.0 * MARGIN - 10.0) / 2.0;
     for (x, said) in [(MARGIN, "Balanced by"), (MARGIN + half + 10.0, "Date, signature")] {
         svg.add(el("path").s("data-part", "sign-here").d(Path::new().to([x, at]).line([x + half, at])).paint("none", INK, 0.3));
-        svg.text(text([x, at + 4.0], 2.8).s("fill", MUTED), said);
         svg.text(coloured_text([x, at + 4.0], 2.8, MUTED), said);
     }
     svg.text(text([MARGIN + 1.0, at - 1.5], fitting(&c.operator, half, 3.6)), &c.operator);

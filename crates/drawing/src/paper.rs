@@ -8,7 +8,6 @@ const LETTER: f64 = 0.62;
 
 /// A text element of this size in mm.
 pub(crate) fn text(at: [f64; 2], size: f64) -> El {
-    el("text").xy(["x", "y"], at).n("font-size", size).s("fill", INK)
     coloured_text(at, size, INK)
 }
 

@@ -150,7 +150,6 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
     for (share, width) in [(1.0, 1.0), (0.5, 0.6)] {
         let circle = el("circle").xy(["cx", "cy"], MIDDLE).n("r", RADIUS * share);
         svg.add(if share == 1.0 { circle.paint(PAPER, MUTED, width) } else { circle.paint("none", MUTED, width) });
-        svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share + 15.0), &format!("{} g·mm", figure(outer * share)));
         svg.text(caption("middle", MIDDLE[0], MIDDLE[1] + RADIUS * share - 5.0), &format!("{} g·mm", figure(outer * share)));
     }
     let cross_hair = Path::new()
@@ -160,9 +159,6 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         .line([MIDDLE[0], MIDDLE[1] + RADIUS]);
     svg.add(el("path").d(cross_hair).paint("none", MUTED, 0.5));
     let top = MIDDLE[1] - RADIUS;
-    let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top - 10.0]).line([MIDDLE[0] + 6.0, top - 10.0]).close();
-    svg.add(el("path").d(mark).paint(INK, "none", 0.0));
-    svg.text(caption("middle", MIDDLE[0], top - 15.0), "zero mark");
     let mark = Path::new().to([MIDDLE[0], top]).line([MIDDLE[0] - 6.0, top + 10.0]).line([MIDDLE[0] + 6.0, top + 10.0]).close();
     svg.add(el("path").d(mark).paint(INK, "none", 0.0));
     svg.text(caption("middle", MIDDLE[0], 14.0), "zero mark");
@@ -180,14 +176,6 @@ pub fn wander(points: &[TimelinePoint], id_prefix: &str, title: &str) -> Result<
         if p.begins || i == 0 { path.to(place(p.unbalance_g_mm)) } else { path.line(place(p.unbalance_g_mm)) }
     });
     svg.add(el("path").d(way).paint("none", INK, 1.2).s("stroke-dasharray", "4 3"));
-    for (i, p) in points.iter().enumerate() {
-        let [x, y] = place(p.unbalance_g_mm);
-        svg.add(el("circle").n("cx", x).n("cy", y).n("r", 9.0).paint(PAPER, INK, 1.2).s("data-part", "sitting"));
-        let size = if i >= 99 { 8.0 } else { 10.5 };
-        svg.text(
-            el("text").n("x", x).n("y", y + size * 0.36).n("font-size", size).s("fill", INK).s("text-anchor", "middle"),
-            &(i + 1).to_string(),
-        );
     // Numbers stand outside, on lines to their points: near zero the points lie close together.
     let frame = Frame { centre: MIDDLE, zero_deg: 180.0 };
     let every = points.len().div_ceil(MOST_NUMBERS);

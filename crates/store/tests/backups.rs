@@ -203,7 +203,7 @@ fn a_backup_of_the_first_format_is_brought_up_to_date_and_stays_as_it_is() {
     Backups::beside(&path).restore(&store, &old, at(0)).unwrap();
     // Entered when the fixture was made.
     assert_eq!(store.list::<Rotor>().unwrap()[0].body.mass_kg, 2.25);
-    store.put(&Machine { name: "New".into(), speed_rpm: 1000.0, note: String::new() }, &by("Ada", 9)).unwrap();
+    store.put(&Machine { name: "New".into(), speed_rpm: 1000.0, note: String::new(), sheet_toml: String::new() }, &by("Ada", 9)).unwrap();
     assert_eq!(fs::read(&old).unwrap(), before);
 }
 

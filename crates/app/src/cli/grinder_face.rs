@@ -8,7 +8,7 @@ use anyhow::{Context, bail};
 use clap::Args;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
-use stillwheel_door::ground_face::{GroundFaceIn, GroundFaceOut, HeadIn, MeasureIn, PassesIn, TargetIn, ground_face};
+use stillwheel_door::ground_face::{GroundFaceIn, GroundFaceOut, HeadIn, MeasureIn, PassesIn, TargetIn};
 use stillwheel_door::marks::{MarksIn, MarksOut, ScaleIn, SeenIn, SightingIn, marks, read_marks};
 use stillwheel_door::photo_file::read_photo;
 use stillwheel_door::{Fault, find};

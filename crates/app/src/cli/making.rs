@@ -1,7 +1,9 @@
-//! `fit`, `thread`, `gland` by flags: what a maker asks at the bench.
+//! `fit`, `thread`, `gland` by flags: what a maker asks at the bench; `spread`, which takes seconds.
 
 use super::input::read_input;
 use super::quantity::{length_mm, plain};
+use super::search::watched;
+use super::{emit, emit_json, table};
 use clap::{Args, ValueEnum};
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -199,6 +201,14 @@ impl GlandArgs {
             ("supply_bar", json!(self.supply)),
         ]))
     }
+}
+
+/// Make stands within tolerances, watched.
+pub(super) fn spread(input: Value, json: bool) -> anyhow::Result<()> {
+    let input = stillwheel_door::spread::read_spread(input)?;
+    let out = watched(|keep_going| stillwheel_door::spread::spread_watched(&input, keep_going))?;
+    let out = serde_json::to_value(&out)?;
+    if json { emit_json(&out) } else { emit(&table::render(&out)) }
 }
 
 #[cfg(test)]

@@ -82,6 +82,10 @@ enum Command {
     GroundFace(Box<grinder_face::GroundFaceArgs>),
     /// Which part made the marks on a face, from their spacing or a photo.
     Marks(Box<grinder_face::MarksArgs>),
+    /// Finished parts as measured, in a file: which conform, what they do, what to rework, how to pair them.
+    AsMade(bench::FileArgs),
+    /// How many stands made to the tolerances in a file reach a floor, and what to tighten or loosen. Ctrl-C stops it.
+    Spread(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -143,6 +147,8 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Plate(args) => answer("plate", args.input()?, json),
         Command::GroundFace(args) => grinder_face::run_ground_face(&args, json),
         Command::Marks(args) => grinder_face::run_marks(&args, json),
+        Command::AsMade(args) => answer("as-made", args.input()?, json),
+        Command::Spread(args) => making::spread(args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),

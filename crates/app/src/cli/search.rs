@@ -1,4 +1,4 @@
-//! `search-saddle`: the one command that takes seconds; with a bar of what is done, and Ctrl-C to stop.
+//! `search-saddle`, and how a command that takes seconds is watched: with a bar of what is done, and Ctrl-C to stop.
 
 use super::{emit, emit_json, table};
 use anyhow::bail;
@@ -7,6 +7,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::Value;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use stillwheel_door::Fault;
 use stillwheel_door::search_saddle::{DesignOut, SearchSaddleOut, search_saddle_watched};
 
 /// Parts of the bar.
@@ -14,24 +15,29 @@ const WHOLE: f64 = 1000.0;
 
 pub(super) fn search(input: Value, json: bool) -> anyhow::Result<()> {
     let input = stillwheel_door::search_saddle::read_search(input)?;
+    let out = watched(|keep_going| search_saddle_watched(&input, keep_going))?;
+    if json { emit_json(&serde_json::to_value(&out)?) } else { emit(&told(&out)?) }
+}
+
+/// Run what takes seconds, with a bar of what is done; Ctrl-C stops it.
+pub(super) fn watched<T>(run: impl FnOnce(&(dyn Fn(f64) -> bool + Sync)) -> Result<Option<T>, Fault>) -> anyhow::Result<T> {
     let stop = Arc::new(AtomicBool::new(false));
     stop_on_ctrl_c(Arc::clone(&stop))?;
     // Drawn on standard error, and only where that is a terminal.
     let bar =
         ProgressBar::new(WHOLE as u64).with_style(ProgressStyle::with_template("{bar:40} {percent} %  {elapsed} of about {duration}")?);
-    let out = search_saddle_watched(&input, &|share| {
+    let out = run(&|share| {
         bar.set_position((share * WHOLE) as u64);
         !stop.load(Ordering::Relaxed)
     });
     bar.finish_and_clear();
     match out? {
         None => bail!("stopped before the end; nothing was decided"),
-        Some(out) if json => emit_json(&serde_json::to_value(&out)?),
-        Some(out) => emit(&told(&out)?),
+        Some(out) => Ok(out),
     }
 }
 
-/// The first Ctrl-C asks the search to end; the designs in hand are finished, which takes some tens of milliseconds.
+/// The first Ctrl-C asks the search to end; what is in hand is finished, which takes some tens of milliseconds.
 fn stop_on_ctrl_c(stop: Arc<AtomicBool>) -> anyhow::Result<()> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
     std::thread::spawn(move || {

@@ -21,9 +21,6 @@ mod searches;
 mod show;
 mod state;
 mod tls;
-mod show;
-mod state;
-mod tls;
 mod upload;
 mod wheel;
 
@@ -69,11 +66,7 @@ pub struct ServeOptions {
 /// All routes with their guards.
 pub fn router(app: App) -> Router {
     use pages::{
-        backups, bench, certificate, clip, devices, help, live, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log,
-        template, transfer,
-        bench, certificate, clip, grinder, help, log_report, new_sitting, pair, records, settings, sitting, stands, tap_log, template,
-        transfer,
-        backups, bench, certificate, certificate_sheet, clip, devices, help, label, live, log_report, new_sitting, pair, records,
+        backups, bench, certificate, certificate_sheet, clip, devices, grinder, help, label, live, log_report, new_sitting, pair, records,
         rotor_history, search, settings, sitting, stands, tap_log, template, transfer,
     };
     Router::new()

@@ -69,6 +69,22 @@ test("a hand that shakes the phone is taken out by two marks, and told where the
   assert.ok(Math.abs(bias) < 0.3 && sd < 0.4, `bias ${bias}°, sd ${sd}°`);
   const bare = await run(clip, {}, (s) => ({ ...s, marks: [], centre: scene.centre }));
   assert.ok(bare.remarks.some((m) => m.code === "phone-moved"), JSON.stringify(bare.remarks.map((m) => m.code)));
+  // What is said to be uncertain holds the truth.
+  assert.ok(bare.log.common_sd_deg > out.log.common_sd_deg && bare.log.twice_a_turn_sd_deg > out.log.twice_a_turn_sd_deg);
+  const off = against(scene, bare);
+  assert.ok(Math.abs(off.bias) < 2 * bare.log.common_sd_deg, `bias ${off.bias}° against ± ${bare.log.common_sd_deg}°`);
+  const turning = Math.hypot(bare.log.common_sd_deg, bare.log.twice_a_turn_sd_deg, bare.log.sd_deg[0]);
+  assert.ok(off.sd < 2 * turning, `sd ${off.sd}° against ± ${turning}°`);
+});
+
+test("a phone that moves far without marks is refused, and one that is only passed by is not", async () => {
+  const scene = new Scene({ yaw_deg: 6 });
+  const noMarks = (s) => ({ ...s, marks: [], centre: scene.centre });
+  // Lowered slowly by 60 pixels: the background leaves the place where it is sought.
+  const lowered = clipOf(scene, times, phi, (t) => ({ shift: [0, Math.round(6 * t)] }));
+  await assert.rejects(run(lowered, {}, noMarks), (e) => e instanceof ClipFault && e.code === "phone-moved-far");
+  const still = await run(clipOf(scene, times, phi), {}, noMarks);
+  assert.ok(still.remarks.every((m) => m.code === "no-level"), JSON.stringify(still.remarks));
 });
 
 test("flicker, noise, uneven times and dropped pictures leave the angles true", async () => {

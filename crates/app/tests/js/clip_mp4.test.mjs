@@ -101,9 +101,10 @@ test("any damage to the tables gives a movie or a fault in words, soon", async (
 });
 
 test("every message says what is wrong and what to do", () => {
-  for (const c of ["not-a-clip", "a-picture", "empty-file", "cut-short", "no-picture-track", "no-timestamps", "stalled", "table-too-large", "no-dot", "dot-like-wheel", "phone-moved", "no-level", "seek-times", "dots-not-rigid"]) {
+  for (const c of ["not-a-clip", "a-picture", "empty-file", "cut-short", "no-picture-track", "no-timestamps", "stalled", "table-too-large", "no-dot", "dot-like-wheel", "no-level", "seek-times", "dots-not-rigid"]) {
     const m = message(c);
     assert.ok(m.say.length > 10 && m.todo.length > 10, c);
   }
+  for (const c of ["phone-moved", "phone-moved-far"]) assert.match(message(c, { px: 9.4, deg: 1.25 }).say, /moved by 9 pixels/);
   assert.throws(() => message("no such code"), RangeError);
 });

@@ -54,6 +54,12 @@ pub struct PairFloat {
 }
 
 impl PairFloat {
+    /// x, y at the first saddle, x, y at the second, m: a start for a pair that is nearly alike.
+    pub(crate) fn place(&self) -> Vector4<f64> {
+        let [a, b] = [0, 1].map(|i: usize| self.states[i].pose);
+        Vector4::new(a.x_m, a.y_m, b.x_m, b.y_m)
+    }
+
     /// Mass flow of both, kg/s.
     pub fn flow_kg_s(&self) -> f64 {
         self.states.iter().map(|s| s.flow_kg_s).sum()
@@ -159,6 +165,18 @@ impl Pair {
     /// A [`Fault`] of the saddle that can't carry its share (its field within `saddles[i]`), for a centre of mass outside the span, or when
     /// the bores stand so askew that the arbor touches.
     pub fn float(&self) -> Result<PairFloat, Fault> {
+        let start = self.cold_start()?;
+        self.float_near(&self.films()?, start)
+    }
+
+    /// Meshes of both saddles.
+    pub(crate) fn films(&self) -> Result<[Film; 2], Fault> {
+        let film = |i: usize| Film::new(&self.saddles[i], Fineness::NORMAL).map_err(|f| f.inside(&format!("saddles[{i}]")));
+        Ok([film(0)?, film(1)?])
+    }
+
+    /// Each saddle's own lowest float under its share.
+    fn cold_start(&self) -> Result<Vector4<f64>, Fault> {
         self.check()?;
         let loads = self.loads_n();
         // One saddle alone first: whose share does not float is told, and its pose is the start.
@@ -169,12 +187,11 @@ impl Pair {
             start[2 * i] = alone.lowest().state.pose.x_m;
             start[2 * i + 1] = alone.lowest().state.pose.y_m;
         }
-        let films = [Film::new(&self.saddles[0], Fineness::NORMAL)?, Film::new(&self.saddles[1], Fineness::NORMAL)?];
-        self.float_near(&films, start)
+        Ok(start)
     }
 
     /// The balance near a start: x, y at the first saddle, x, y at the second, m.
-    fn float_near(&self, films: &[Film; 2], start: Vector4<f64>) -> Result<PairFloat, Fault> {
+    pub(crate) fn float_near(&self, films: &[Film; 2], start: Vector4<f64>) -> Result<PairFloat, Fault> {
         let loads = self.loads_n();
         let lean = self.cross_slope_rad.tan();
         let want = Vector4::new(-loads[0] * lean, loads[0], -loads[1] * lean, loads[1]);

@@ -29,7 +29,11 @@ export const MOST_ANGLES = 3600;
  * @property {number} placeA_deg where dot A stands on the rotor, counter-clockwise from the zero mark, operator's side
  * @property {boolean} mirrored the clip shows the wheel mirrored, or from behind
  * @property {number} time_sd_s how far a picture's time may be off
+ * @property {number} [shake_px] how far the picture moved where no marks take that out (NaN or missing: unknown)
  */
+
+/** A background that moved by less, pixels, held still: the search for it is no better. */
+export const STILL_PX = 3;
 
 /**
  * The log.
@@ -38,7 +42,8 @@ export const MOST_ANGLES = 3600;
  * @param {Setting} setting
  * @returns {AngleLog}
  */
-export function angleLog(steps, solved, { placeA_deg, mirrored, time_sd_s }) {
+export function angleLog(steps, solved, { placeA_deg, mirrored, time_sd_s, shake_px }) {
+  const shaken_deg = shakenBy(solved, shake_px ?? NaN);
   const seen = steps.flatMap((s) => {
     const a = roomAngleOfA(solved, s);
     return a ? [{ t: s.time_s, ...a }] : [];
@@ -57,11 +62,23 @@ export function angleLog(steps, solved, { placeA_deg, mirrored, time_sd_s }) {
       const speed = c.t > b.t ? Math.abs(wrapPi(c.rad - b.rad)) / (c.t - b.t) : 0;
       return round(Math.max(LEAST_SD_DEG, Math.hypot(a.sd_rad, speed * time_sd_s) * degrees), 4);
     }),
-    common_sd_deg: round(solved.common_sd_deg, 3),
+    common_sd_deg: round(Math.hypot(solved.common_sd_deg, shaken_deg), 3),
     // With two dots the centre drops out, and the tilt is left; with one the centre is the worse.
-    once_a_turn_sd_deg: solved.radii.length === 1 ? round(solved.bend_sd_deg, 3) : 0,
-    twice_a_turn_sd_deg: solved.radii.length === 1 ? 0 : round(solved.bend_sd_deg, 3),
+    once_a_turn_sd_deg: solved.radii.length === 1 ? round(Math.hypot(solved.bend_sd_deg, shaken_deg), 3) : 0,
+    twice_a_turn_sd_deg: solved.radii.length === 1 ? 0 : round(Math.hypot(solved.bend_sd_deg, shaken_deg), 3),
   };
+}
+
+/**
+ * How far a phone that moved may have turned the angles, one sd, degrees.
+ *
+ * A hand that moves the picture by so many pixels also turns it: about as far as the move is of the wheel's radius, since both come from
+ * the same unsteady hold (common practice, no source). With one dot the move itself shifts the angle by as much.
+ * @param {Solved} solved
+ * @param {number} shake_px
+ */
+function shakenBy(solved, shake_px) {
+  return shake_px > STILL_PX ? (Math.atan(shake_px / Math.min(...solved.radii)) * 180) / Math.PI : 0;
 }
 
 /** @param {number} v @param {number} places */
@@ -98,7 +115,7 @@ export function remarks(steps, solved, { names, marks, way, mirrored, between_de
   if (marks) {
     const blind = steps.filter((s) => s.marksSeen < 2).length / steps.length;
     if (blind > 0.05) out.push(message("marks-lost", { percent: Math.round(100 * blind) }));
-  } else out.push(message(shake_px > 3 ? "phone-moved" : "no-level"));
+  } else out.push(message(shake_px > STILL_PX ? "phone-moved" : "no-level", { px: shake_px, deg: shakenBy(solved, shake_px) }));
   if (names.length === 1 && solved.bend_sd_deg > 0.5) out.push(message("one-dot", { deg: solved.bend_sd_deg }));
   if (solved.tilt_deg > 20) out.push(message("far-off-axis", { deg: solved.tilt_deg }));
   if (solved.turned_deg < 5) out.push(message("hardly-moves", { deg: solved.turned_deg }));

@@ -1,5 +1,5 @@
 // A clip from end to end: look it over for dots and marks, follow them, work out the angles. No page in here.
-import { angleLog, LEAST_ANGLES, remarks } from "./angles.js";
+import { angleLog, LEAST_ANGLES, STILL_PX, remarks } from "./angles.js";
 import { solveCamera } from "./camera.js";
 import { learnDot } from "./colour.js";
 import { Finder } from "./find.js";
@@ -18,6 +18,12 @@ const LOOKED_AT = 12;
 export const LONGEST_S = 120;
 /** How well a tapped centre is known, pixels at 1000 across: a finger, with a loupe. */
 const TAPPED_SD = 5;
+/** A phone that moved by more than this share of the longer side, without marks, tells nothing: the wheel may have left its circle. */
+const MOVED_FAR = 0.025;
+/** The background is sought within this share of the longer side about where it was. */
+const SOUGHT = 1 / 32;
+/** Somebody who walks past hides the background for less than this share of a clip; a phone that turned away loses it for longer. */
+const MOST_HIDDEN = 0.2;
 /** The centre of the circle through places on an ellipse seen from aside: off by perspective, 12 at 1000 at 12°. */
 const FOUND_SD = 16;
 
@@ -101,6 +107,7 @@ export async function follow(clip, setup, { signal, onStep } = {}) {
   /** @type {Step[]} */
   const steps = [];
   let shake_px = given || marks.length < 2 ? NaN : 0;
+  let [looks, lost] = [0, 0];
   for await (const { time_s, picture } of clip.frames({ from_s: setup.from_s, to_s: setup.to_s, signal })) {
     while (corrections.length && corrections[0].time_s <= time_s + 1e-3) {
       const c = /** @type {NonNullable<Setup["corrections"]>[number]} */ (corrections.shift());
@@ -108,17 +115,27 @@ export async function follow(clip, setup, { signal, onStep } = {}) {
     }
     const step = tracker.next(picture, time_s);
     steps.push(step);
-    if (shake_px >= 0 && steps.length % 10 === 1) shake_px = Math.max(shake_px, moved(picture, marks));
+    if (shake_px >= 0 && steps.length % 10 === 1) {
+      const by = moved(picture, marks);
+      looks++;
+      if (by === null) lost++;
+      else shake_px = Math.max(shake_px, by);
+    }
     onStep?.(step, picture);
   }
+  if (lost > MOST_HIDDEN * looks) shake_px = Math.max(shake_px, SOUGHT * Math.max(clip.width, clip.height));
   if (given && steps.length) shake_px = Math.max(...steps.map((s) => shift(s.toFirst, setup.centre)));
   return { steps, shake_px };
 }
 
-/** How far the background moved from where it was learned. @param {Picture} p @param {import("./marks.js").Mark[]} marks */
+/**
+ * How far the background moved from where it was learned; null where it is not found.
+ * @param {Picture} p
+ * @param {import("./marks.js").Mark[]} marks
+ */
 function moved(p, marks) {
-  const seen = marks.map((m) => ({ m, s: findMark(p, m, m, Math.max(p.width, p.height) / 32) })).filter(({ s }) => s.ok);
-  return seen.length === marks.length ? Math.min(...seen.map(({ m, s }) => Math.hypot(s.x - m.x, s.y - m.y))) : 0;
+  const seen = marks.map((m) => ({ m, s: findMark(p, m, m, Math.max(p.width, p.height) * SOUGHT) })).filter(({ s }) => s.ok);
+  return seen.length === marks.length ? Math.min(...seen.map(({ m, s }) => Math.hypot(s.x - m.x, s.y - m.y))) : null;
 }
 
 /** @param {typeof UNMOVED} map @param {Point} at */
@@ -141,10 +158,12 @@ export function evaluate(clip, setup, followed, { mirrored, between_deg }) {
   const marks = setup.marks.length === 2;
   const level = marks ? /** @type {[Point, Point]} */ ([setup.marks[0], setup.marks[1]]) : null;
   const centreSd_px = ((setup.centreFound ? FOUND_SD : TAPPED_SD) * Math.max(clip.width, clip.height)) / 1000;
+  // Less than the search for the background can tell is no move, however small the picture.
+  if (!marks && shake_px > Math.max(STILL_PX, MOVED_FAR * Math.max(clip.width, clip.height))) throw new ClipFault("phone-moved-far", { px: shake_px });
   const seen = steps.filter((s) => s.dots.some((d) => d.ok)).length;
   const solved = seen < LEAST_ANGLES ? null : solveCamera({ steps, size: clip, centre: setup.centre, centreSd_px, level });
   if (!solved) throw new ClipFault("too-short", { frames: seen });
-  const log = angleLog(steps, solved, { mirrored, placeA_deg: 0, time_sd_s: clip.time_sd_s });
+  const log = angleLog(steps, solved, { mirrored, placeA_deg: 0, time_sd_s: clip.time_sd_s, shake_px: marks ? NaN : shake_px });
   if (log.t_s.length < LEAST_ANGLES) throw new ClipFault("dots-not-rigid");
   const say = remarks(steps, solved, { names: setup.dots.map((d) => d.name), marks, way: clip.way, mirrored, between_deg, shake_px });
   return { solved, log, remarks: say };

@@ -4,10 +4,10 @@
 
 use super::laws;
 use super::sizes::{Making, PortThread, Sizes};
-use super::thread::{Thread, foot_thread};
+use super::thread::foot_thread;
 use crate::Fault;
-
-const GLANDS: &str = include_str!("../../../../../reference/oring_glands.csv");
+use crate::making::gland::{Housing, Service};
+use crate::making::thread::Port;
 
 /// The groove of the O-ring in the piston.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,26 +23,16 @@ pub struct Groove {
 }
 
 impl Groove {
-    /// The published groove for slowly sliding air. Source: reference/oring_glands.csv.
+    /// The published groove for slowly sliding air ([`Housing`]), if the ring keeps contact at the worst of its section's tolerance.
     fn of(section_mm: f64) -> Result<Self, Fault> {
-        let mut lines = GLANDS.lines();
-        let heads: Vec<&str> = lines.next().unwrap_or_default().split(',').collect();
-        let at = |name: &str| heads.iter().position(|h| *h == name);
-        let row = lines.find_map(|line| {
-            let cells: Vec<f64> = line.split(',').map(|c| c.parse().unwrap_or(f64::NAN)).collect();
-            let cell = |name: &str| cells.get(at(name)?).copied().filter(|v| v.is_finite());
-            let fits = (cells.first()? - section_mm).abs() < 1e-9;
-            // A ring that loses contact at the worst of its section's tolerance is no seal.
-            let seals = cell("pneumatic_squeeze_min_pct")? > 0.0;
-            (fits && seals).then_some(Self {
-                section_mm,
-                depth_mm: cell("pneumatic_depth_t_mm")?,
-                width_mm: cell("pneumatic_width_b_mm")?,
-                corner_radius_mm: cell("groove_corner_radius_mm")?,
-            })
-        });
-        let why = "the published grooves for air know these rings, and the 1 mm ring loses contact at the worst of its tolerance";
-        row.ok_or_else(|| Fault::new("making.o_ring_section_mm", section_mm, "1.5, 1.8, 2, 2.5, 2.65, 3, 3.55, 5.3 or 7 mm", why))
+        let field = "making.o_ring_section_mm";
+        let housing = Housing::find(section_mm).map_err(|f| Fault { field: field.to_owned(), ..f })?;
+        let [depth_mm, width_mm] = housing.groove_mm(Service::SlidingAir);
+        if housing.section_mm - housing.section_tolerance_mm <= depth_mm {
+            let why = "at the thinnest that its tolerance allows this ring does not touch both walls in the published groove for air";
+            return Err(Fault::new(field, section_mm, "a thicker ring", why));
+        }
+        Ok(Self { section_mm, depth_mm, width_mm, corner_radius_mm: housing.corner_radius_mm })
     }
 }
 
@@ -140,7 +130,7 @@ impl Design {
         making.check()?;
         let (s, m) = (&sizes, &making);
         let groove = Groove::of(m.o_ring_section_mm)?;
-        let thread: Thread = foot_thread(s.foot_pitch_mm)?;
+        let thread = foot_thread(s.foot_pitch_mm)?;
         let bore_mm = s.arbor_diameter_mm + 2e-3 * s.radial_clearance_um;
         // The neck holds the whole rectangle of the film and the walls beside it.
         let neck_mm = even(s.saddle_length_mm.hypot(s.arbor_diameter_mm + 2.0 * m.side_wall_mm));
@@ -156,7 +146,7 @@ impl Design {
         // A shallower arc ends lower: its edges lie R cos(arc/2) below the axis.
         let saddle_height_mm = saddle_axis_mm - bore_mm / 2.0 * (s.arc_deg / 2.0).to_radians().cos();
         let saddle_height_mm = if s.arc_deg >= 180.0 { saddle_axis_mm } else { saddle_height_mm };
-        let port_drill = port_drill_mm(m.port_thread);
+        let port_drill = port_of(m.port_thread)?.tap_drill_mm;
         let bore_depth_mm = half_up(m.spigot_mm + 2.0 * m.travel_mm + piston_length_mm + port_drill + 2.0);
         let axis_above_plate_mm = s.axis_height_mm - m.foot_clearance_mm - s.plate_mm[2];
         let pillar_mm = axis_above_plate_mm - drop - flange_mm;
@@ -191,11 +181,11 @@ impl Design {
             stop_arm_mm: STOP_ARM,
             stop_axis_mm,
             stop_gap_mm: step - beyond,
-            foot_hexagon_mm: hexagon_mm(thread.major_mm),
+            foot_hexagon_mm: hexagon_mm(thread.d_mm),
             foot_length_mm: m.foot_clearance_mm + s.plate_mm[2] - 7.0,
-            foot_thread: thread.name,
-            foot_thread_mm: thread.major_mm,
-            foot_drill_mm: thread.drill_mm,
+            foot_thread: thread.name.to_owned(),
+            foot_thread_mm: thread.d_mm,
+            foot_drill_mm: thread.tap_drill_mm,
             jet_length_mm: (m.port_length_mm - 1.0).min(3.0),
             sizes,
             making,
@@ -222,20 +212,18 @@ impl Design {
     }
 }
 
-/// Drill of the air port, mm. Source: reference/pneumatic_ports.csv.
-pub(super) fn port_drill_mm(thread: PortThread) -> f64 {
-    match thread {
-        PortThread::G18 => 8.8,
-        PortThread::M5 => 4.2,
-    }
+/// The air port as the trade tables it.
+pub(super) fn port_of(thread: PortThread) -> Result<&'static Port, Fault> {
+    let name = match thread {
+        PortThread::G18 => "G1/8",
+        PortThread::M5 => "M5",
+    };
+    Port::find("making.port_thread", name)
 }
 
-/// Thread that the port needs, mm, and its spotface. Source: reference/pneumatic_ports.csv.
-pub(super) fn port_needs_mm(thread: PortThread) -> [f64; 2] {
-    match thread {
-        PortThread::G18 => [8.0, 15.0],
-        PortThread::M5 => [4.0, 9.0],
-    }
+/// Diameter of its spotface, mm; for M5 that of a sealing washer (common practice, no source).
+pub(super) fn spotface_mm(port: &Port) -> f64 {
+    port.spotface_mm.unwrap_or(9.0)
 }
 
 /// The next even millimetre: bar is milled to whole sizes.

@@ -1,8 +1,9 @@
 //! What must hold before a part may be drawn: walls left, nothing off the plate, everything in reach, no holes that meet.
 
-use super::design::{Design, STOP_FOOT, port_needs_mm};
+use super::design::{Design, STOP_FOOT, port_of};
 use super::made::made;
 use super::model::{Face, Feature, Part};
+use crate::making::holes::{Drilled, wall_between_mm};
 use crate::{Fault, Ranged};
 
 /// Least wall between a hole and anything else, mm: less tears out under the drill (common practice, no source).
@@ -65,7 +66,7 @@ fn saddle(d: &Design) -> Result<(), Fault> {
 
 fn pillar(d: &Design) -> Result<(), Fault> {
     let (s, m) = (&d.sizes, &d.making);
-    let [thread, _] = port_needs_mm(m.port_thread);
+    let thread = port_of(m.port_thread)?.thread_depth_mm;
     // The spotface for the seal takes half a millimetre off.
     let wall = (d.section_mm - d.piston_mm) / 2.0 - 0.5;
     if wall < thread {
@@ -116,14 +117,12 @@ fn plate(d: &Design) -> Result<(), Fault> {
     Ok(())
 }
 
-/// A hole as a cylinder in its part.
-struct Drilled<'a> {
+/// A hole or its seat as a cylinder in its part.
+struct Cut<'a> {
     feature: &'a Feature,
     /// Which of the part's holes it belongs to.
     hole: usize,
-    from: [f64; 3],
-    to: [f64; 3],
-    radius: f64,
+    body: Drilled,
 }
 
 /// The direction into the part from a face.
@@ -140,7 +139,12 @@ pub(super) fn inward(face: Face) -> [f64; 3] {
 
 /// No hole of a part meets another, but those that shall open into the bore.
 fn holes(part: &Part) -> Result<(), Fault> {
-    let mut drilled: Vec<Drilled<'_>> = Vec::new();
+    let mut drilled: Vec<Cut<'_>> = Vec::new();
+    let cut = |feature, hole, from_mm, to_mm, diameter_mm| Cut {
+        feature,
+        hole,
+        body: Drilled { name: String::new(), from_mm, to_mm, diameter_mm, opens_into: Vec::new() },
+    };
     let mut hole = 0;
     for f in &part.features {
         let Some(h) = &f.hole else { continue };
@@ -149,11 +153,11 @@ fn holes(part: &Part) -> Result<(), Fault> {
             hole += 1;
             let end = |depth: f64| std::array::from_fn(|k| p.at_mm[k] + depth * into[k]);
             let wide = f.dimension("thread").map_or(h.drill_mm, |t| t.nominal_mm);
-            drilled.push(Drilled { feature: f, hole, from: p.at_mm, to: end(h.depth_mm), radius: wide.max(h.drill_mm) / 2.0 });
+            drilled.push(cut(f, hole, p.at_mm, end(h.depth_mm), wide.max(h.drill_mm)));
             if let Some([d, depth]) = h.seat_mm {
                 // Seats in the plate are cut from below, all others from the face of the hole.
                 let (from, to) = if part.key == "plate" { (end(h.depth_mm), end(h.depth_mm - depth)) } else { (p.at_mm, end(depth)) };
-                drilled.push(Drilled { feature: f, hole, from, to, radius: d / 2.0 });
+                drilled.push(cut(f, hole, from, to, d));
             }
         }
     }
@@ -167,7 +171,7 @@ fn holes(part: &Part) -> Result<(), Fault> {
             if (a.feature.id == "bore" && opens(b.feature)) || (b.feature.id == "bore" && opens(a.feature)) {
                 continue;
             }
-            let gap = a.gap(b);
+            let gap = wall_between_mm(&a.body, &b.body);
             if gap < WALL {
                 let why = format!("in the {} {gap:.1} mm are left between them: move one of them", part.name);
                 let field = if part.key == "plate" { "plate.feet_mm" } else { "making" };
@@ -181,55 +185,4 @@ fn holes(part: &Part) -> Result<(), Fault> {
         }
     }
     Ok(())
-}
-
-impl Drilled<'_> {
-    /// The point of the cylinder that is nearest to `p`: clamped along its axis and in its radius.
-    fn nearest(&self, p: [f64; 3]) -> [f64; 3] {
-        let axis: [f64; 3] = std::array::from_fn(|k| self.to[k] - self.from[k]);
-        let length = axis.iter().map(|v| v * v).sum::<f64>().sqrt();
-        let unit = axis.map(|v| v / length);
-        let off: [f64; 3] = std::array::from_fn(|k| p[k] - self.from[k]);
-        let along: f64 = (0..3).map(|k| off[k] * unit[k]).sum();
-        let across: [f64; 3] = std::array::from_fn(|k| off[k] - along * unit[k]);
-        let out = across.iter().map(|v| v * v).sum::<f64>().sqrt();
-        let shrink = if out > self.radius { self.radius / out } else { 1.0 };
-        std::array::from_fn(|k| self.from[k] + along.clamp(0.0, length) * unit[k] + shrink * across[k])
-    }
-
-    /// Distance to another, mm; 0 when they meet. By projecting to and fro, which for convex bodies goes to the nearest pair
-    /// (Cheney and Goldstein, Proc. AMS 10 (1959) 448).
-    fn gap(&self, other: &Self) -> f64 {
-        let mut p = self.from;
-        let mut gap = f64::INFINITY;
-        for _ in 0..500 {
-            let q = other.nearest(p);
-            p = self.nearest(q);
-            let now = (0..3).map(|k| (p[k] - q[k]).powi(2)).sum::<f64>().sqrt();
-            if gap - now < 1e-9 {
-                return now;
-            }
-            gap = now;
-        }
-        gap
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use rstest::rstest;
-
-    // Plane geometry: parallel ones by their axes; skew ones by the distance of their axes; ends by their faces.
-    #[rstest]
-    #[case::parallel([10.0, 0.0, 0.0], [10.0, 0.0, 20.0], 3.0, 5.0)]
-    #[case::square_to_it([-20.0, 9.0, 10.0], [20.0, 9.0, 10.0], 2.0, 5.0)]
-    #[case::beyond_its_end([-20.0, 0.0, 27.0], [20.0, 0.0, 27.0], 3.0, 4.0)]
-    #[case::through_it([-20.0, 1.0, 10.0], [20.0, 1.0, 10.0], 3.0, 0.0)]
-    fn gaps_are_those_of_the_cylinders(#[case] from: [f64; 3], #[case] to: [f64; 3], #[case] radius: f64, #[case] gap: f64) {
-        let f = Feature::new("a", "a", vec![]);
-        let a = Drilled { feature: &f, hole: 0, from: [0.0; 3], to: [0.0, 0.0, 20.0], radius: 2.0 };
-        let b = Drilled { feature: &f, hole: 0, from, to, radius };
-        assert!((a.gap(&b) - gap).abs() < 1e-6 && (b.gap(&a) - gap).abs() < 1e-6, "{}", a.gap(&b));
-    }
 }

@@ -1,47 +1,28 @@
-//! Limits of the few classes and of the general tolerance that the parts carry, read from the tables of reference/.
+//! Limits as the parts carry them: ISO 286 classes from [`fit`](crate::making::fit), general tolerances from
+//! [`general`](crate::making::general).
 //!
-//! In: a nominal size and a class. Out: [`Limits`]. The tables are those of ISO 286 and ISO 2768-1; nothing is computed from formulas.
+//! In: a nominal size and a class. Out: [`Limits`].
 
 use super::model::{Limits, Told};
 use crate::Fault;
+use crate::making::fit::{Hole, Shaft};
+use crate::making::general::{Fineness, length_mm};
 
-const GRADES: &str = include_str!("../../../../../reference/iso286_it_grades.csv");
-const SHAFTS: &str = include_str!("../../../../../reference/iso286_shaft_deviations.csv");
-
-/// The cell of the step that holds `size_mm` ("over a, up to and including b", ISO 286-1) in the named column.
-fn cell(table: &str, size_mm: f64, column: &str) -> Option<f64> {
-    let mut lines = table.lines();
-    let at = lines.next()?.split(',').position(|c| c == column)?;
-    lines.find_map(|line| {
-        let cells: Vec<&str> = line.split(',').collect();
-        let step = |k: usize| cells.get(k).and_then(|c| c.parse::<f64>().ok());
-        (size_mm > step(0)? && size_mm <= step(1)?).then(|| step(at)).flatten()
-    })
-}
-
-/// Limits of an ISO 286 class: holes `H`, shafts `f`, `g`, `h`, grades 1 to 12, up to 500 mm.
+/// Limits of an ISO 286 class, up to 500 mm.
 ///
 /// # Errors
-/// A [`Fault`] for a size or class outside that.
+/// A [`Fault`] at `field` for a size or class that no table holds.
 pub fn limits_of_class(field: &str, size_mm: f64, class: &'static str) -> Result<Limits, Fault> {
-    let unknown = || Fault::new(field, size_mm, "above 0 up to 500 mm, classes H, f, g, h of grades 1 to 12", "ISO 286 has no other here");
-    let (letter, grade) = class.split_at(1);
-    let width = cell(GRADES, size_mm, &format!("IT{grade}_um")).ok_or_else(unknown)? * 1e-3;
-    let (lower_mm, upper_mm) = match letter {
-        "H" => (0.0, width),
-        "f" | "g" | "h" => {
-            let es = cell(SHAFTS, size_mm, &format!("{letter}_es_um")).ok_or_else(unknown)? * 1e-3;
-            (es - width, es)
-        }
-        _ => return Err(unknown()),
-    };
-    Ok(Limits { upper_mm, lower_mm, told: Told::Class(class) })
+    let hole = class.starts_with(|c: char| c.is_ascii_uppercase());
+    let limits = if hole { Hole::read(class).and_then(|h| h.limits(size_mm)) } else { Shaft::read(class).and_then(|s| s.limits(size_mm)) };
+    let limits = limits.map_err(|f| Fault { field: field.to_owned(), ..f })?;
+    Ok(Limits { upper_mm: limits.upper_um * 1e-3, lower_mm: limits.lower_um * 1e-3, told: Told::Class(class) })
 }
 
 /// Half width of ISO 2768-1, class m, for a length, mm; beyond 2 m the last step's. Source: ISO 2768-1, table 1.
 pub fn general_mm(size_mm: f64) -> f64 {
-    const STEPS: [(f64, f64); 7] = [(6.0, 0.1), (30.0, 0.2), (120.0, 0.3), (400.0, 0.5), (1000.0, 0.8), (2000.0, 1.2), (f64::MAX, 1.2)];
-    STEPS.iter().find(|s| size_mm <= s.0).map_or(1.2, |s| s.1)
+    // Below 0.5 mm the first step stands in: such sizes carry limits of their own in every part.
+    length_mm(size_mm.clamp(0.5, 2000.0), Fineness::Medium).unwrap_or(1.2)
 }
 
 pub(super) fn general(size_mm: f64) -> Limits {

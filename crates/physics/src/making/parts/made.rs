@@ -1,14 +1,13 @@
 //! The made parts that carry the arbor: plate, pillar, collar, saddle; and what builds features of all parts.
 
-use super::design::{Design, STOP_FOOT, STOP_SCREWS, port_drill_mm, port_needs_mm};
+use super::design::{Design, STOP_FOOT, STOP_SCREWS, port_of, spotface_mm};
 use super::limits::{general, limits_of_class};
 use super::model::{
     Axis, Blank, Characteristic, Dimension, Face, Feature, Hole, Limits, Material, Measure, Part, PartKind, Place, Stock, Told,
 };
-use super::sizes::PortThread;
 use super::small;
-use super::thread::metric;
 use crate::Fault;
+use crate::making::thread::{Port, Thread};
 use std::f64::consts::FRAC_PI_4;
 
 /// All parts that the shop makes, by number.
@@ -103,8 +102,8 @@ pub(super) fn holes(id: &'static str, name: &'static str, block: Block, h: &Hole
     let mut dimensions = Vec::new();
     let major = match h.thread {
         None => None,
-        Some("G1/8") => Some(9.728),
-        Some(m) => Some(metric(m)?.major_mm),
+        Some(g) if g.starts_with('G') => Some(Port::find("thread", g)?.d_mm),
+        Some(m) => Some(Thread::find("thread", m)?.d_mm),
     };
     match major {
         Some(major) => dimensions.push(Dimension::of("thread", Measure::Thread, major).limits(Limits::reference())),
@@ -133,8 +132,11 @@ pub(super) fn holes(id: &'static str, name: &'static str, block: Block, h: &Hole
         face: h.face,
         drill_mm: h.drill_mm,
         thread: h.thread.map(str::to_owned),
-        // A drill goes one diameter deeper than the full thread in a blind hole: room for the tap's lead and the chips.
-        depth_mm: if h.through || h.thread.is_none() { h.depth_mm } else { h.depth_mm + 0.5 * h.drill_mm },
+        depth_mm: match h.thread {
+            // To the tenth upwards; a drawing that asks for hundredths of a drill's depth is not believed.
+            Some(m) if !h.through && m.starts_with('M') => (Thread::find("thread", m)?.drilled_depth_mm(h.depth_mm) * 10.0).ceil() / 10.0,
+            _ => h.depth_mm,
+        },
         through: h.through,
         seat_mm: h.seat_mm,
         places,
@@ -288,8 +290,8 @@ fn pillar(d: &Design) -> Result<Part, Fault> {
     let c = d.corner_screw_mm;
     let corners = [[-c, -c], [c, -c], [-c, c], [c, c]];
     let floor = h - d.bore_depth_mm;
-    let port = d.making.port_thread;
-    let (thread, drill) = (if port == PortThread::G18 { "G1/8" } else { "M5" }, port_drill_mm(port));
+    let port = port_of(d.making.port_thread)?;
+    let (thread, drill) = (port.name, port.tap_drill_mm);
     let mut bore = Feature::new(
         "bore",
         "bore for the saddle",
@@ -322,7 +324,6 @@ fn pillar(d: &Design) -> Result<Part, Fault> {
         place_tolerance: Some((0.1, "clearance holes of the mating part have 0.25 mm of room and more")),
     };
     let stop_screws = STOP_SCREWS.map(|z| [0.0, floor - STOP_FOOT + z]);
-    let [_, spotface] = port_needs_mm(port);
     let features = vec![
         Feature::new(
             "body",
@@ -350,7 +351,7 @@ fn pillar(d: &Design) -> Result<Part, Fault> {
                 drill_mm: drill,
                 depth_mm: half - d.piston_mm / 2.0,
                 through: true,
-                seat_mm: Some([spotface, 0.5]),
+                seat_mm: Some([spotface_mm(port), 0.5]),
                 at: &[[0.0, d.port_height_mm]],
                 place_tolerance: None,
             },

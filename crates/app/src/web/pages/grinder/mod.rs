@@ -1,20 +1,17 @@
-//! At the grinder: the ground face, and what made the marks on it.
-//!
-//! In: requests. Out: pages; what they show is computed at the door (`ground-face`, `marks`).
-
-pub(crate) mod face;
-pub(crate) mod marks;
-mod marks_form;
-pub(crate) mod photo;
-mod photo_step;
-//! The grinder: machines with their sheets, the head's guide, trim in place, and the points before a wheel runs.
+//! The grinder: machines with their sheets, the head's guide, the ground face, what made a mark on it, trim in place, and the points
+//! before a wheel runs.
 //!
 //! In: requests, the machines' records, sittings. Out: pages; what they show is computed at the door (`machine`, `head-response`,
-//! `once-per-turn`, `trim`, `mounting`).
+//! `ground-face`, `marks`, `once-per-turn`, `trim`, `mounting`).
 
+pub(crate) mod face;
 mod head;
 mod machine;
+pub(crate) mod marks;
+mod marks_form;
 mod mounting;
+pub(crate) mod photo;
+mod photo_step;
 mod trim;
 mod trim_result;
 mod upload;
