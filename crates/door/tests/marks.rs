@@ -11,7 +11,8 @@ use std::f64::consts::TAU;
 use std::io::Cursor;
 use stillwheel_door::allowance::{AllowanceIn, Reason, allowance};
 use stillwheel_door::ground_face::{GroundFaceIn, ground_face};
-use stillwheel_door::marks::{MarksIn, MarksOut, ScaleIn, SeenIn, SightingIn, marks};
+use stillwheel_door::machine_sheet::{NO_5, read_machine_sheet};
+use stillwheel_door::marks::{MarkMachineIn, MarksIn, MarksOut, ScaleIn, SeenIn, SightingIn, marks};
 use stillwheel_door::photo_file::{LONGEST_SIDE, Photo, read_photo};
 use stillwheel_door::{Fault, find};
 
@@ -182,6 +183,22 @@ fn the_examples_marks_came_from_the_belt() {
     assert!((out.causes[0].frequency_hz.unwrap() - 8.677).abs() < 1e-3);
     assert!((out.causes.iter().map(|c| c.probability).sum::<f64>() - 1.0).abs() < 1e-9);
     assert!(out.causes.iter().any(|c| c.name == "none of these"));
+}
+
+#[test]
+fn a_machines_sheet_serves_as_the_machine() {
+    let sheet = read_machine_sheet(NO_5).unwrap();
+    let mut input: MarksIn = example("marks");
+    input.machine = MarkMachineIn::of_sheet(&sheet, 300.0);
+    let out = marks(&input).unwrap();
+    // Every part, belt and bearing of the sheet is among the causes, by its name.
+    for name in sheet.parts.iter().map(|p| &p.name).chain(sheet.belts.iter().map(|b| &b.name)).chain(sheet.bearings.iter().map(|b| &b.name))
+    {
+        assert!(out.causes.iter().any(|c| c.name.starts_with(name.as_str())), "{name}");
+    }
+    for b in &sheet.bearings {
+        assert_eq!(out.causes.iter().filter(|c| c.name.starts_with(b.name.as_str())).count(), 5, "{}", b.name);
+    }
 }
 
 #[rstest]

@@ -1,6 +1,7 @@
 //! The machine as `marks` is told of it: rotating parts by speed or ratio, belts, bearings.
 
 use crate::Fault;
+use crate::machine_sheet::{BearingSheet, BeltSheet, MachineSheet, PartKind as PartKindSheet, PartSheet, SPINDLE};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use stillwheel_physics::Ranged;
@@ -139,7 +140,52 @@ pub struct MarkMachineIn {
 }
 
 impl MarkMachineIn {
-    pub(super) fn names(&self) -> Vec<&str> {
+    /// The machine of a sheet with a wheel of this diameter on it; dresser, cross-feed, table pitch and segments are left open, for they
+    /// belong to the job.
+    pub fn of_sheet(sheet: &MachineSheet, wheel_diameter_mm: f64) -> Self {
+        let on = |name: &str| if name == SPINDLE { WHEEL.to_owned() } else { name.to_owned() };
+        let share = |sd: f64, of: f64| if sd > 0.0 { sd / of } else { hundredth() };
+        let part = |p: &PartSheet| PartIn {
+            name: p.name.clone(),
+            kind: match p.kind {
+                PartKindSheet::Motor => PartKindIn::Motor,
+                PartKindSheet::Pulley => PartKindIn::Pulley,
+                PartKindSheet::Pump => PartKindIn::Pump,
+                PartKindSheet::Other => PartKindIn::Other,
+            },
+            speed_rpm: p.speed_rpm,
+            ratio_to_wheel: p.ratio,
+            speed_rel_sd: share(p.speed_sd_rpm, p.speed_rpm.unwrap_or(sheet.spindle.speed_rpm * p.ratio.unwrap_or(1.0))),
+            orders: p.shakes.iter().copied().take(8).collect(),
+        };
+        let belt = |b: &BeltSheet| BeltIn { name: b.name.clone(), length_mm: b.length_mm, pulley_diameter_mm: b.pulley_mm, on: on(&b.on) };
+        let bearing = |b: &BearingSheet| BearingIn {
+            name: b.name.clone(),
+            on: on(&b.on),
+            elements: b.balls,
+            element_diameter_mm: b.ball_mm,
+            pitch_diameter_mm: b.pitch_mm,
+            contact_angle_deg: b.contact_deg,
+        };
+        Self {
+            wheel_speed_rpm: sheet.spindle.speed_rpm,
+            wheel_speed_sd_rpm: (sheet.spindle.speed_sd_rpm > 0.0).then_some(sheet.spindle.speed_sd_rpm),
+            wheel_diameter_mm,
+            wheel_speed_changes: false,
+            segments: None,
+            parts: sheet.parts.iter().map(part).collect(),
+            belts: sheet.belts.iter().map(belt).collect(),
+            bearings: sheet.bearings.iter().map(bearing).collect(),
+            mains_hz: Some(sheet.mains_hz),
+            natural_frequency_hz: sheet.head.map(|h| h.natural_hz),
+            dresser_lead_mm: None,
+            cross_feed_mm: None,
+            table_pitch_mm: None,
+        }
+    }
+
+    /// Names of all that can be stopped or shake: the wheel, parts, belts, bearings.
+    pub fn names(&self) -> Vec<&str> {
         let mut all = vec![WHEEL];
         all.extend(self.parts.iter().map(|p| p.name.as_str()));
         all.extend(self.belts.iter().map(|b| b.name.as_str()));

@@ -18,6 +18,7 @@ use stillwheel_door::Fault;
 use stillwheel_door::ground_face::{
     GroundFaceIn, GroundFaceOut, HeadIn, MeasureIn, NeededOut, OtherVibration, PassesIn, TargetIn, TextureOut, ground_face,
 };
+use stillwheel_door::machine_sheet::read_machine_sheet;
 use stillwheel_physics::quantity::Dimension;
 use stillwheel_store::{Machine, Rotor, Stored};
 
@@ -69,7 +70,7 @@ async fn page(State(app): State<App>, Query(query): Query<Text>, headers: Header
             Ok::<_, WebError>(body(&v, show))
         })
         .await?;
-    Ok(layout::page("Ground face", Place::None, show, app.is_demo(), body))
+    Ok(layout::page("Ground face", Place::Grinder, show, app.is_demo(), body))
 }
 
 /// `POST /grinder/face`.
@@ -83,7 +84,7 @@ async fn read(State(app): State<App>, headers: HeaderMap, Form(text): Form<Text>
         })
         .await?;
     let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    Ok((status, layout::page("Ground face", Place::None, show, app.is_demo(), body)).into_response())
+    Ok((status, layout::page("Ground face", Place::Grinder, show, app.is_demo(), body)).into_response())
 }
 
 fn view(b: &Bench, typed: Typed) -> Result<View, WebError> {
@@ -108,6 +109,16 @@ fn fill_in(v: &mut View, show: Show) {
     if let Some(m) = machine {
         found.push(("machine", m.id.to_string()));
         found.push(("speed_rpm", format!("{}", m.body.speed_rpm)));
+        // A sheet that can't be read any more says so on its own page.
+        let sheet = read_machine_sheet(&m.body.sheet_toml).ok();
+        if let Some(head) = sheet.as_ref().and_then(|s| s.head) {
+            found.push(("stiffness_n_um", format!("{}", head.stiffness_n_um)));
+            found.push(("natural_frequency_hz", format!("{}", head.natural_hz)));
+            found.push(("damping_ratio", format!("{}", head.damping)));
+        }
+        found.extend(sheet.as_ref().and_then(|s| s.table.speeds_m_min.first()).map(|v| ("table_speed_m_min", format!("{v}"))));
+        let feed = sheet.as_ref().and_then(|s| s.table.cross_feeds_mm.first());
+        found.extend(feed.map(|f| ("cross_feed_mm", show.typed(*f, Dimension::Length))));
     }
     found.push(("face_length_mm", show.typed(40.0, Dimension::Length)));
     found.push(("table_speed_m_min", "15".into()));
@@ -326,7 +337,7 @@ fn from_records(v: &View) -> Markup {
                 h2 { "From the records" }
                 (select(&v.typed, "rotor", "from-", "Rotor", "", &rotors))
                 (select(&v.typed, "machine", "from-", "Machine", "", &machines))
-                div.actions { button type="submit" { "Fill in wheel and speed" } }
+                div.actions { button type="submit" { "Fill in" } }
             }
         }
     }

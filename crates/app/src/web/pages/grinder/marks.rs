@@ -6,7 +6,7 @@ use super::super::super::layout::{self, Place};
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
 use super::face::drawn;
-use super::marks_form::{FIELDS, form, placed, read};
+use super::marks_form::{FIELDS, Known, form, placed, read};
 use crate::grinder_pictures::{MOST_CAUSES, causes_picture};
 use crate::sitting::Bench;
 use axum::extract::{Query, State};
@@ -16,9 +16,10 @@ use axum::routing::get;
 use axum::{Form, Router};
 use maud::{Markup, html};
 use std::collections::HashMap;
+use stillwheel_door::machine_sheet::read_machine_sheet;
 use stillwheel_door::marks::{MarksOut, TestOut, marks};
 use stillwheel_physics::quantity::Dimension;
-use stillwheel_store::{Machine, Rotor};
+use stillwheel_store::{Machine, Rotor, Stored};
 
 type Text = HashMap<String, String>;
 
@@ -35,34 +36,49 @@ async fn page(State(app): State<App>, Query(query): Query<Text>, headers: Header
     let body = app
         .bench(move |b| {
             let mut typed = Typed::new(query);
-            fill_in(b, &mut typed, show)?;
-            Ok::<_, WebError>(body(&typed, None, show))
+            let known = known(b)?;
+            fill_in(b, &known, &mut typed, show)?;
+            Ok::<_, WebError>(body(&typed, &known, None, show))
         })
         .await?;
-    Ok(layout::page("Marks", Place::None, show, app.is_demo(), body))
+    Ok(layout::page("Marks", Place::Grinder, show, app.is_demo(), body))
 }
 
 /// `POST /grinder/marks`.
 async fn judge(State(app): State<App>, headers: HeaderMap, Form(text): Form<Text>) -> Result<Response, WebError> {
     let show = Show::of(&headers);
     let (good, body) = app
-        .bench(move |_: &Bench| {
+        .bench(move |b| {
             let mut typed = Typed::new(text);
+            let known = known(b)?;
             let mut out = None;
-            if let Some(input) = read(&mut typed, show) {
+            if let Some(input) = read(&mut typed, &known, show) {
                 match marks(&input) {
                     Ok(found) => out = Some(found),
                     Err(f) => typed.blame(placed(f)),
                 }
             }
-            Ok::<_, WebError>((typed.is_good(), body(&typed, out.as_ref(), show)))
+            Ok::<_, WebError>((typed.is_good(), body(&typed, &known, out.as_ref(), show)))
         })
         .await?;
     let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    Ok((status, layout::page("Marks", Place::None, show, app.is_demo(), body)).into_response())
+    Ok((status, layout::page("Marks", Place::Grinder, show, app.is_demo(), body)).into_response())
 }
 
-fn fill_in(b: &Bench, t: &mut Typed, show: Show) -> Result<(), WebError> {
+/// Machines of the records whose sheets can be read.
+fn known(b: &Bench) -> Result<Vec<Known>, WebError> {
+    let all = b.store().list::<Machine>()?;
+    let with_sheet = |m: &Stored<Machine>| {
+        let sheet = read_machine_sheet(&m.body.sheet_toml).ok()?;
+        Some(Known { id: m.id.to_string(), name: m.body.name.clone(), sheet })
+    };
+    Ok(all.iter().filter_map(with_sheet).collect())
+}
+
+fn fill_in(b: &Bench, known: &[Known], t: &mut Typed, show: Show) -> Result<(), WebError> {
+    if let Some(k) = known.first() {
+        t.put_default("machine", k.id.clone());
+    }
     if let Some(m) = b.store().list::<Machine>()?.first() {
         t.put_default("wheel_speed_rpm", format!("{}", m.body.speed_rpm));
     }
@@ -72,7 +88,7 @@ fn fill_in(b: &Bench, t: &mut Typed, show: Show) -> Result<(), WebError> {
     Ok(())
 }
 
-fn body(t: &Typed, out: Option<&MarksOut>, show: Show) -> Markup {
+fn body(t: &Typed, known: &[Known], out: Option<&MarksOut>, show: Show) -> Markup {
     html! {
         h1 { "Marks" }
         p.lead { "Which part makes them, and the test that would tell." }
@@ -80,7 +96,7 @@ fn body(t: &Typed, out: Option<&MarksOut>, show: Show) -> Markup {
         div.cols {
             div {
                 @if let Some(out) = out { (found(out, show)) }
-                (form(t, show, PATH))
+                (form(t, known, show, PATH))
             }
             div {
                 @match out {

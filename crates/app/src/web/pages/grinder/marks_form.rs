@@ -1,9 +1,10 @@
-//! The form of the marks' page: a machine in its most telling parts, the marks, up to three tests.
+//! The form of the marks' page: the marks, a machine by its sheet or in its most telling parts, up to three tests.
 
-use super::super::super::form::{Field, Typed, field};
+use super::super::super::form::{Field, Typed, field, select};
 use super::super::super::show::Show;
 use maud::{Markup, html};
 use stillwheel_door::Fault;
+use stillwheel_door::machine_sheet::MachineSheet;
 use stillwheel_door::marks::{BearingIn, BeltIn, MarkMachineIn, MarksIn, PartIn, PartKindIn, SeenIn, SightingIn};
 use stillwheel_physics::quantity::Dimension;
 
@@ -15,9 +16,34 @@ fn row_used(t: &Typed, k: usize) -> bool {
     !t.text(&format!("test{k}_table")).is_empty() || !t.text(&format!("test{k}_spacing")).is_empty() || t.ticked(&format!("test{k}_gone"))
 }
 
+/// A machine of the records whose sheet can be read.
+pub(super) struct Known {
+    /// Its id.
+    pub(super) id: String,
+    /// Its name.
+    pub(super) name: String,
+    /// Its sheet.
+    pub(super) sheet: MachineSheet,
+}
+
+/// The choice that stands for the fields of the form.
+const TYPED: &str = "typed";
+
+/// The machine that was chosen, if it is one of the records.
+fn chosen<'a>(t: &Typed, known: &'a [Known]) -> Option<&'a Known> {
+    known.iter().find(|k| k.id == t.text("machine"))
+}
+
 /// The door's input; `None` when a field is wrong.
-pub(super) fn read(t: &mut Typed, show: Show) -> Option<MarksIn> {
-    let machine = machine(t, show);
+pub(super) fn read(t: &mut Typed, known: &[Known], show: Show) -> Option<MarksIn> {
+    let machine = match chosen(t, known) {
+        None => machine(t, show),
+        Some(k) => {
+            let diameter = t.number("wheel_diameter_mm", Dimension::Length, show);
+            let sheet = MarkMachineIn::of_sheet(&k.sheet, diameter);
+            with_the_job(sheet, t, show)
+        }
+    };
     let mut sightings = vec![first(t, show)];
     for k in 0..TESTS {
         if row_used(t, k) {
@@ -105,20 +131,33 @@ fn machine(t: &mut Typed, show: Show) -> MarkMachineIn {
         pitch_diameter_mm: t.number("pitch_diameter_mm", Dimension::Length, show),
         contact_angle_deg: t.optional("contact_angle_deg", Dimension::Angle, show).unwrap_or(0.0),
     });
-    MarkMachineIn {
+    let machine = MarkMachineIn {
         wheel_speed_rpm: t.number("wheel_speed_rpm", Dimension::Speed, show),
         wheel_speed_sd_rpm: None,
         wheel_diameter_mm: t.number("wheel_diameter_mm", Dimension::Length, show),
-        wheel_speed_changes: t.ticked("wheel_speed_changes"),
-        segments: plain(t, "segments").map(|n| n.clamp(0.0, 1e6) as u32),
+        wheel_speed_changes: false,
+        segments: None,
         parts,
         belts: belt.into_iter().collect(),
         bearings: bearing.into_iter().collect(),
         mains_hz: plain(t, "mains_hz"),
         natural_frequency_hz: plain(t, "natural_frequency_hz"),
+        dresser_lead_mm: None,
+        cross_feed_mm: None,
+        table_pitch_mm: None,
+    };
+    with_the_job(machine, t, show)
+}
+
+/// What belongs to the job and not to the machine.
+fn with_the_job(machine: MarkMachineIn, t: &mut Typed, show: Show) -> MarkMachineIn {
+    MarkMachineIn {
+        wheel_speed_changes: t.ticked("wheel_speed_changes"),
+        segments: t.optional("segments", Dimension::Plain, show).map(|n| n.clamp(0.0, 1e6) as u32),
         dresser_lead_mm: t.optional("dresser_lead_mm", Dimension::Length, show),
         cross_feed_mm: t.optional("cross_feed_mm", Dimension::Length, show),
         table_pitch_mm: t.optional("table_pitch_mm", Dimension::Length, show),
+        ..machine
     }
 }
 
@@ -191,7 +230,9 @@ pub(super) fn placed(f: Fault) -> Fault {
 }
 
 /// The marks and the machine.
-pub(super) fn form(t: &Typed, show: Show, path: &str) -> Markup {
+pub(super) fn form(t: &Typed, known: &[Known], show: Show, path: &str) -> Markup {
+    let typed = (TYPED.to_owned(), "None: as typed below".to_owned());
+    let machines: Vec<(String, String)> = known.iter().map(|k| (k.id.clone(), k.name.clone())).chain([typed]).collect();
     let mm = show.unit(Dimension::Length);
     let need = |name: &'static str, label: &'static str, unit: &'static str| Field {
         name,
@@ -219,50 +260,61 @@ pub(super) fn form(t: &Typed, show: Show, path: &str) -> Markup {
                 }
             }
             h2 { "The machine" }
-            div.pair { (field(t, need("wheel_speed_rpm", "Wheel speed", "r/min"))) (field(t, need("wheel_diameter_mm", "Wheel diameter", mm))) }
+            (select(t, "machine", "marks-", "Machine", "", &machines))
+            (field(t, need("wheel_diameter_mm", "Wheel diameter", mm)))
             label.pick { input type="checkbox" name="wheel_speed_changes" checked[t.ticked("wheel_speed_changes")]; "Its speed can be changed" }
-            div.pair { (field(t, free("motor_rpm", "Motor speed", "r/min"))) (field(t, free("motor_ratio", "or motor over wheel", ""))) }
-            div.pair { (field(t, free("belt_mm", "Belt length", mm))) (field(t, free("pulley_mm", "Wheel’s pulley", mm))) }
-            div.pair { (field(t, free("mains_hz", "Mains", "Hz"))) (field(t, free("natural_frequency_hz", "Natural frequency", "Hz"))) }
-            details open[open(&["pump_rpm", "other_rpm", "segments", "table_pitch_mm"])] {
-                summary { "Pump, other parts, table" }
+            details open[chosen(t, known).is_none()] {
+                summary { "No sheet: type its parts" }
+                div.inside { (parts(t, show)) }
+            }
+            details open[open(&["dresser_lead_mm", "cross_feed_mm", "segments", "table_pitch_mm"])] {
+                summary { "Dresser, cross-feed, table" }
                 div.inside {
-                    div.pair { (field(t, free("pump_rpm", "Pump speed", "r/min"))) (field(t, Field { keys: "numeric", ..free("pump_vanes", "Its vanes", "") })) }
-                    div.pair { (field(t, free("other_rpm", "Another part", "r/min"))) (field(t, Field { keys: "numeric", ..free("segments", "Wheel’s segments", "") })) }
-                    (field(t, free("table_pitch_mm", "Pitch of the table’s screw, rack or rollers", mm)))
+                    div.pair { (field(t, free("dresser_lead_mm", "Dresser’s lead a turn", mm))) (field(t, free("cross_feed_mm", "Cross-feed a pass", mm))) }
+                    div.pair { (field(t, free("table_pitch_mm", "Pitch of the table’s screw or rack", mm))) (field(t, Field { keys: "numeric", ..free("segments", "Wheel’s segments", "") })) }
                 }
             }
-            details open[open(&["dresser_lead_mm", "cross_feed_mm"])] {
-                summary { "Dresser and cross-feed" }
-                div.inside { div.pair { (field(t, free("dresser_lead_mm", "Dresser’s lead a turn", mm))) (field(t, free("cross_feed_mm", "Cross-feed a pass", mm))) } }
-            }
-            details open[open(&["elements"])] {
-                summary { "Spindle bearing" }
-                div.inside {
-                    div.pair { (field(t, Field { keys: "numeric", ..free("elements", "Balls or rollers", "") })) (field(t, free("element_diameter_mm", "Their diameter", mm))) }
-                    div.pair { (field(t, free("pitch_diameter_mm", "Circle of their centres", mm))) (field(t, free("contact_angle_deg", "Contact angle", "°"))) }
-                }
-            }
-            (tests(t, show))
+            (tests(t, chosen(t, known), show))
             div.actions { button.main type="submit" { "What makes them?" } }
         }
     }
 }
 
-fn tests(t: &Typed, show: Show) -> Markup {
+/// A machine without a sheet, in its most telling parts.
+fn parts(t: &Typed, show: Show) -> Markup {
+    let mm = show.unit(Dimension::Length);
+    let free =
+        |name: &'static str, label: &'static str, unit: &'static str| Field { name, label, unit, keys: "decimal", ..Field::default() };
+    html! {
+        (field(t, free("wheel_speed_rpm", "Wheel speed", "r/min").not_enforced()))
+        div.pair { (field(t, free("motor_rpm", "Motor speed", "r/min"))) (field(t, free("motor_ratio", "or motor over wheel", ""))) }
+        div.pair { (field(t, free("belt_mm", "Belt length", mm))) (field(t, free("pulley_mm", "Wheel’s pulley", mm))) }
+        div.pair { (field(t, free("mains_hz", "Mains", "Hz"))) (field(t, free("natural_frequency_hz", "Natural frequency", "Hz"))) }
+        div.pair { (field(t, free("pump_rpm", "Pump speed", "r/min"))) (field(t, Field { keys: "numeric", ..free("pump_vanes", "Its vanes", "") })) }
+        (field(t, free("other_rpm", "Another part", "r/min")))
+        fieldset {
+            legend { "Spindle bearing" }
+            div.pair { (field(t, Field { keys: "numeric", ..free("elements", "Balls or rollers", "") })) (field(t, free("element_diameter_mm", "Their diameter", mm))) }
+            div.pair { (field(t, free("pitch_diameter_mm", "Circle of their centres", mm))) (field(t, free("contact_angle_deg", "Contact angle", "°"))) }
+        }
+    }
+}
+
+fn tests(t: &Typed, known: Option<&Known>, show: Show) -> Markup {
+    let named = known.map(|k| MarkMachineIn::of_sheet(&k.sheet, 200.0).names().join(", "));
     let used = (0..TESTS).any(|k| row_used(t, k));
     html! {
         details open[used] {
             summary { "Tests that were made" }
             div.inside {
-                p.hint { "Each is a face that was ground again. What stays empty was as in the first." }
+                p.hint { "Each is a face that was ground again. What stays empty was as in the first." @if let Some(names) = named { " What can be stopped: " (names) "." } }
                 @for k in 0..TESTS {
                     @let names = ["table", "wheel", "spacing", "stopped"].map(|leaf| format!("test{k}_{leaf}"));
                     @let one = |i: usize, label: &'static str, unit: &'static str| field(t, Field { name: &names[i], label, unit, keys: if i == 3 { "" } else { "decimal" }, ..Field::default() }.not_enforced());
                     fieldset {
                         legend { "Test " (k + 1) }
                         div.pair { (one(0, "Table speed", "m/min")) (one(1, "Wheel speed", "r/min")) }
-                        div.pair { (one(2, "Spacing then", show.unit(Dimension::Length))) (one(3, "Stopped then (motor, pump, belt …)", "")) }
+                        div.pair { (one(2, "Spacing then", show.unit(Dimension::Length))) (one(3, "Stopped then", "")) }
                         label.pick { input type="checkbox" name={ "test" (k) "_gone" } checked[t.ticked(&format!("test{k}_gone"))]; "The marks were gone" }
                     }
                 }

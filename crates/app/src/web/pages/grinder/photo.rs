@@ -132,7 +132,7 @@ fn scale(photo: &Photo, places: [[f64; 2]; 2], distance_mm: f64, typed: &Typed) 
 fn render(app: &App, show: Show, typed: &Typed, shown: &Shown) -> Response {
     let good = typed.is_good() && !matches!(shown, Shown::Found(Err(_)));
     let status = if good { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    (status, layout::page("Marks from a photo", Place::None, show, app.is_demo(), body(typed, shown, show))).into_response()
+    (status, layout::page("Marks from a photo", Place::Grinder, show, app.is_demo(), body(typed, shown, show))).into_response()
 }
 
 fn body(typed: &Typed, shown: &Shown, show: Show) -> Markup {
