@@ -144,7 +144,7 @@ async fn each_certificate_of_the_season_is_one_page_and_says_what_it_rests_on() 
                 result,
                 "Practice on the virtual stand",
                 "Allowance",
-                "Floor of the stand",
+                "Floor of stand",
                 "Qualification",
                 "Looks and moves",
                 "1. ",

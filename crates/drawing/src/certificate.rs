@@ -119,7 +119,7 @@ fn head(svg: &mut Svg, c: &Certificate, w: f64) -> f64 {
     let ink = if c.proven { ALLOWANCE } else { TARGET };
     svg.add(el("rect").n("x", MARGIN).n("y", y - 2.0).n("width", wide).n("height", high).n("rx", 1.5).paint("none", ink, 0.6));
     for (k, line) in lines.iter().enumerate() {
-        svg.text(text([MARGIN + 4.0, y + 3.2 + 5.4 * k as f64], 4.2).s("font-weight", "bold"), line);
+        svg.text(text([MARGIN + 4.0, y + 4.1 + 5.4 * k as f64], 4.2).s("font-weight", "bold"), line);
     }
     y += high + 3.0;
     if let Some(notice) = &c.notice {
@@ -144,7 +144,7 @@ fn cut(mut lines: Vec<String>, most: usize) -> Vec<String> {
 }
 
 fn facts(svg: &mut Svg, all: &[Facts], at: [f64; 2], width: f64, bottom: f64) -> f64 {
-    let label = width * 0.32;
+    let label = width * 0.35;
     let value = width - label - 2.0;
     let high = |size: f64| -> f64 {
         let row = |(a, b): &(String, String)| wrapped(a, label, size).len().max(wrapped(b, value, size).len()) as f64;

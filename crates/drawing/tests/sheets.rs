@@ -57,7 +57,7 @@ fn a_certificate_is_one_page_with_all_that_it_must_say_however_much_there_is() {
         (Page::A4, 60, 24, 3),
         (Page::Letter, 300, 60, 12),
         (Page::A4, 0, 0, 1),
-        (Page::Letter, 24, 8, 40),
+        (Page::Letter, 24, 8, 25),
     ] {
         let pdf = to_pdf(&certificate(&filled(acts, weights, long), page).unwrap(), page).unwrap();
         let path = folder.path().join("sheet.pdf");

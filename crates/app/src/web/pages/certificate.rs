@@ -5,8 +5,8 @@ use super::super::layout::{self, Place};
 use super::super::show::{Show, significant};
 use super::super::state::App;
 use super::super::wheel::picture;
+use super::certificate_sheet::stand_rows;
 use super::history::words;
-use super::stand_form::kind_words;
 use super::time::moment;
 use super::{scene, verdict};
 use crate::sitting::{Sat, VerdictBody};
@@ -65,7 +65,7 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
                         dt { "Mass" } dd { (show.mass(rotor.mass_kg * 1000.0)) }
                         dt { "Inertia" } dd { (significant(rotor.inertia_kg_m2, 4)) " kg·m² ± " (significant(196.0 * rotor.inertia_rel_sd, 2)) " % (95 %)" }
                         dt { "Machine" } dd { (machine.name) ", " (significant(machine.speed_rpm, 5)) " r/min" }
-                        dt { "Stand" } dd { (stand.name) ", " (kind_words(stand.kind).to_lowercase()) }
+                        @for (what, said) in stand_rows(stand, show) { dt { (what) } dd { (said) } }
                     }
                 }
                 div {

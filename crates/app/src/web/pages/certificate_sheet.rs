@@ -48,7 +48,7 @@ fn filled(sat: &Sat, v: &VerdictBody, show: Show) -> Result<Certificate, WebErro
     let reason = &start.allowance.reason;
     let reason = if reason.is_empty() { String::new() } else { format!(": {reason}") };
     result.push(row("Allowance", format!("{}{reason}", show.unbalance(step.allowance_g_mm))));
-    result.push(row("Floor of the stand", show.unbalance(step.floor_g_mm)));
+    result.push(row("Floor of stand", show.unbalance(step.floor_g_mm)));
     let length = |mm: f64| show.length(mm);
     let w = &rotor.wheel;
     let mut body = vec![row("Wheel", format!("{} × {} × {}", length(w.diameter_mm), length(w.width_mm), length(w.bore_mm)))];
@@ -94,7 +94,7 @@ fn filled(sat: &Sat, v: &VerdictBody, show: Show) -> Result<Certificate, WebErro
 }
 
 /// What the stand is, and what was measured on it.
-fn stand_rows(stand: &Stand, show: Show) -> Vec<(String, String)> {
+pub(super) fn stand_rows(stand: &Stand, show: Show) -> Vec<(String, String)> {
     let mut rows = vec![("Stand".to_owned(), format!("{}, {}", stand.name, kind_words(stand.kind).to_lowercase()))];
     let measured = stand.qualification.as_ref().map(|q| {
         let says = q["result"]["says"].as_str().unwrap_or("measured on the stand").to_owned();

@@ -58,7 +58,7 @@ pub(super) fn fields_of(typed: &Typed, show: Show) -> Markup {
             summary { "Work out mass and inertia" }
             div.inside {
                 p.soft { "What is worked out is put into the fields above; nothing is stored yet." }
-                h3 { "From the bodies" }
+                h2 { "From the bodies" }
                 p.soft { "Each as a ring or disc about the axis, with its mass if it was weighed, else its density: 2.1 g/cm³ for a vitrified wheel, 7.85 for steel." }
                 p { b { "The wheel" } ", sizes as above" }
                 (matter(typed, show, "1"))
@@ -69,7 +69,7 @@ pub(super) fn fields_of(typed: &Typed, show: Show) -> Markup {
                     div.inside { @for row in &BODIES[2..] { p { b { "Body " (row) } } (body(typed, show, row)) } }
                 }
                 button.plain.wide type="submit" name="work_out" value="bodies" { "Work out from the bodies" }
-                h3 { "From two swings" }
+                h2 { "From two swings" }
                 p.soft { "First bare; then with a known trial weight fixed on the heavy side, that is at the bottom as it rests. Count full swings, out and back." }
                 @for (row, title) in [("1", "Bare"), ("2", "With the trial weight")] {
                     p { b { (title) } }
