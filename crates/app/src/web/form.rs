@@ -223,6 +223,10 @@ fn in_words(field: &str) -> String {
         _ => (field, String::new()),
     };
     let name = name.rsplit('.').next().unwrap_or(name);
+    let (name, part) = match name.strip_suffix(']').and_then(|n| n.split_once('[')) {
+        Some((list, place)) => (list, place.parse::<usize>().map_or(String::new(), |k| format!(", number {}", k + 1))),
+        None => (name, part),
+    };
     // A row of a form: letters, its number from 0, an underscore.
     let row = name.split_once('_').and_then(|(row, leaf)| {
         let letters = row.trim_end_matches(|c: char| c.is_ascii_digit());
@@ -267,6 +271,7 @@ mod tests {
             ("stand.sheet.feed.supply_bar", "supply (bar)"),
             ("least_stiffness_n_um", "least stiffness (N/µm)"),
             ("highest_floor_g_mm", "highest floor (g·mm)"),
+            ("test.t_s[5]", "t (s), number 6"),
             ("name", "name"),
             ("design", "design"),
         ] {
