@@ -236,6 +236,12 @@ fn fit_log_reads_a_csv_with_flags_as_the_door_reads_the_same_numbers() {
     input["inertia_rel_sd"] = json!(0.05);
     input["drift_prior_sd_g_mm"] = json!(1.0);
     assert_eq!(json_of(&out), stillwheel_door::find("fit-log").unwrap().run(input).unwrap());
+    // The same rows on standard input, with or without the dash.
+    for dash in [&["-"][..], &[]] {
+        let args = [&["--json", "fit-log"], dash, &["--inertia", "0.0082", "--inertia-sd", "5%", "--drift-sd", "1"]].concat();
+        let (code, piped, err) = run(&args, &std::fs::read_to_string(path).unwrap());
+        assert_eq!((code, json_of(&piped)), (0, json_of(&out)), "{err}");
+    }
     // One row is no log; flags beside an input that holds its own values are refused.
     std::fs::write(folder.path().join("one.csv"), "0.0;10.0\n").unwrap();
     let (code, _, err) = run(&["fit-log", folder.path().join("one.csv").to_str().unwrap()], "");

@@ -108,7 +108,7 @@ async fn a_log_that_is_none_is_refused_at_its_field() {
         ("lists unlike", with(&|v| v["sd_deg"] = json!([0.1])), "0", "as many of each"),
         ("too large a number", good.to_string().replacen("0.1", "1e999", 1), "0", "be read"),
         ("negative deviation", with(&|v| v["common_sd_deg"] = json!(-1.0e3)), "0", "a negative deviation"),
-        ("time backwards", with(&|v| v["t_s"][5] = json!(0.0)), "0", "t_s[5]"),
+        ("time backwards", with(&|v| v["t_s"][5] = json!(0.0)), "0", "t (s), number 6"),
         ("no place", good.to_string(), "", "This field must be filled"),
         ("place in words", good.to_string(), "left", "clip-place_a-fault"),
     ];

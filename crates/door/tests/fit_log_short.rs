@@ -117,12 +117,19 @@ fn a_short_clip_of_a_nearly_balanced_wheel_is_told_wide_or_not_at_all() {
 
 #[test]
 fn what_is_known_of_the_drift_before_leads_no_short_clip_astray() {
-    // The drift of each clip is drawn from the prior that the fit is told, so all that is told must hold as without one.
-    for (drift_sd, noise, bend) in [(0.5, 0.3, 0.0), (2.0, 0.3, 0.0), (2.0, 0.1, 0.1), (5.0, 0.3, 0.0)] {
+    // The drift of each clip is drawn from the prior that the fit is told, or from a narrower one, so all that is told must hold as without.
+    for (drift_sd, told_sd, noise, bend) in [
+        (0.5, 0.5, 0.3, 0.0),
+        (2.0, 2.0, 0.3, 0.0),
+        (2.0, 2.0, 0.1, 0.1),
+        (5.0, 5.0, 0.3, 0.0),
+        (2.0, 5.0, 0.1, 0.1),
+        (2.0, 20.0, 0.3, 0.0),
+    ] {
         let (mut told, mut inside, mut worst) = (0.0, [0.0; 2], 0.0_f64);
         for seed in 0..110 {
             let mut clip = drifting_clip(seed, noise, bend, drift_sd);
-            clip.input.drift_prior_sd_g_mm = Some(drift_sd);
+            clip.input.drift_prior_sd_g_mm = Some(told_sd);
             let out = fit_log(&clip.input).expect("a free swing fits");
             if out.reading.is_none() {
                 continue;
@@ -139,6 +146,7 @@ fn what_is_known_of_the_drift_before_leads_no_short_clip_astray() {
         }
         let share = inside.map(|i| i / told);
         println!("drift {drift_sd}, noise {noise}°, bend {bend}°: {told} told, inside {share:.3?}, worst {worst:.1} sd");
+        println!("drift {drift_sd} told {told_sd}, noise {noise}°, bend {bend}°: {told} told, inside {share:.3?}, worst {worst:.1} sd");
         assert!(
             told > 80.0 && share.iter().all(|i| *i > 0.87) && worst < 5.0,
             "{drift_sd} {noise}° {bend}°: {share:?} of {told}, {worst} sd"

@@ -1,6 +1,6 @@
 //! `estimate`, `place`, `next`, `fit-log`, `bench`: an input file to the door.
 
-use super::input::{read_file, read_input};
+use super::input::{read_file, read_input, read_stdin};
 use super::quantity::{plain, time_s, unbalance_g_mm};
 use anyhow::bail;
 use clap::Args;
@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 use std::path::PathBuf;
 use stillwheel_door::fit_log::FitLogIn;
 use stillwheel_door::log_csv::parse_log_csv;
+use stillwheel_door::read_bytes;
 
 /// An input file.
 #[derive(Args)]
@@ -27,7 +28,7 @@ impl FileArgs {
 #[command(after_help = "Example: stillwheel fit-log swing.csv --inertia 0.0082 --inertia-sd 5%")]
 pub(super) struct FitLogArgs {
     /// A log as .csv with two columns, time in s and angle of the zero mark in degrees; or an input, JSON or TOML; - or
-    /// nothing: such an input on standard input.
+    /// nothing: either on standard input.
     file: Option<PathBuf>,
     /// For a .csv: inertia of the rotor as it swings, kg·m²; without it only ratios to the inertia are told.
     #[arg(long, value_name = "KG·M²", value_parser = plain)]
@@ -49,13 +50,19 @@ pub(super) struct FitLogArgs {
 impl FitLogArgs {
     pub(super) fn input(&self) -> anyhow::Result<Value> {
         let csv = self.file.as_ref().filter(|f| f.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv")));
-        let Some(csv) = csv else {
+        let piped = self.file.as_ref().is_none_or(|f| f.as_os_str() == "-");
+        let rows = match csv {
+            Some(csv) => read_file(csv)?,
+            None if piped => read_stdin()?,
+            None => Vec::new(),
+        };
+        if csv.is_none() && !(piped && is_table(&rows)) {
             if self.inertia.is_some() || self.dry_friction || self.tap_sd.is_some() {
                 bail!("these flags go with a .csv; any other input holds its own values");
             }
-            return read_input(self.file.as_deref());
-        };
-        let (t_s, angle_deg) = parse_log_csv(&read_file(csv)?)?;
+            return if piped { Ok(read_bytes(&rows, None)?) } else { read_input(self.file.as_deref()) };
+        }
+        let (t_s, angle_deg) = parse_log_csv(&rows)?;
         let input = FitLogIn {
             t_s,
             angle_deg,
@@ -69,6 +76,12 @@ impl FitLogArgs {
         };
         Ok(serde_json::to_value(input)?)
     }
+}
+
+/// Whether a text without a name is a table: JSON begins with a brace, and each TOML document has an equals sign.
+fn is_table(bytes: &[u8]) -> bool {
+    let first = bytes.iter().find(|b| !b.is_ascii_whitespace());
+    first.is_some_and(|b| *b != b'{' && *b != b'[') && !bytes.contains(&b'=')
 }
 
 /// Flags of `bench`.

@@ -26,7 +26,8 @@ pub(super) fn read_file(path: &Path) -> anyhow::Result<Vec<u8>> {
     limited(file).with_context(|| format!("{} cannot be read", path.display()))?.map_err(anyhow::Error::from)
 }
 
-fn read_stdin() -> anyhow::Result<Vec<u8>> {
+/// Bytes of standard input, up to the largest size.
+pub(super) fn read_stdin() -> anyhow::Result<Vec<u8>> {
     let stdin = std::io::stdin();
     if stdin.is_terminal() {
         bail!("give a file, or - and the input on standard input; `stillwheel compute NAME --example` prints one to start from");

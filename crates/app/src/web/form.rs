@@ -193,6 +193,52 @@ fn fault_line(fault: &Fault, id: &str) -> Markup {
     html! { p.fault id=(id) { (fault.why) @if !fault.allowed.is_empty() { " Allowed: " (fault.allowed) "." } } }
 }
 
+/// Units at the end of a field's name, longer ones first.
+const UNITS: [(&str, &str); 19] = [
+    ("_per_s2", "1/s²"),
+    ("_mm_per_m", "mm/m"),
+    ("_kg_m2", "kg·m²"),
+    ("_g_mm", "g·mm"),
+    ("_mm_m", "mm/m"),
+    ("_mm_s", "mm/s"),
+    ("_n_um", "N/µm"),
+    ("_l_min", "l/min"),
+    ("_r_min", "r/min"),
+    ("_deg", "°"),
+    ("_bar", "bar"),
+    ("_rpm", "r/min"),
+    ("_mm", "mm"),
+    ("_um", "µm"),
+    ("_kg", "kg"),
+    ("_hz", "Hz"),
+    ("_g", "g"),
+    ("_n", "N"),
+    ("_s", "s"),
+];
+
+/// A field's name as a person reads it: `creep0_time_s` is “creep 1, time (s)”, `clearance_um.from` “clearance (µm), from”.
+fn in_words(field: &str) -> String {
+    let (name, part) = match field.rsplit_once('.') {
+        Some((path, part @ ("from" | "to" | "count"))) => (path, format!(", {part}")),
+        _ => (field, String::new()),
+    };
+    let name = name.rsplit('.').next().unwrap_or(name);
+    let (name, part) = match name.strip_suffix(']').and_then(|n| n.split_once('[')) {
+        Some((list, place)) => (list, place.parse::<usize>().map_or(String::new(), |k| format!(", number {}", k + 1))),
+        None => (name, part),
+    };
+    // A row of a form: letters, its number from 0, an underscore.
+    let row = name.split_once('_').and_then(|(row, leaf)| {
+        let letters = row.trim_end_matches(|c: char| c.is_ascii_digit());
+        let number: usize = row.get(letters.len()..)?.parse().ok()?;
+        (!letters.is_empty()).then(|| (format!("{letters} {}, ", number + 1), leaf))
+    });
+    let (row, name) = row.unwrap_or((String::new(), name));
+    let (name, unit) =
+        UNITS.iter().find_map(|(end, unit)| Some((name.strip_suffix(end)?, format!(" ({unit})")))).unwrap_or_else(|| (name, String::new()));
+    format!("{row}{}{unit}{part}", name.replace('_', " "))
+}
+
 /// Faults of a whole form, on top of it.
 pub(crate) fn fault_summary<'a>(faults: impl Iterator<Item = &'a Fault>) -> Markup {
     let faults: Vec<&Fault> = faults.collect();
@@ -202,11 +248,34 @@ pub(crate) fn fault_summary<'a>(faults: impl Iterator<Item = &'a Fault>) -> Mark
                 h2 { "Not stored yet" }
                 ul {
                     @for f in faults {
-                        li { @if f.field.is_empty() { (f.why) } @else { (f.field) " is " (f.value) ". " (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
+                        li { @if f.field.is_empty() { (f.why) } @else { (in_words(&f.field)) " is " (f.value) ". " (f.why) @if !f.allowed.is_empty() { " Allowed: " (f.allowed) "." } } }
                     }
                 }
                 p { "What you typed is kept below." }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_words;
+
+    #[test]
+    fn a_fields_name_is_read_as_words_with_its_unit() {
+        for (field, words) in [
+            ("mass_kg", "mass (kg)"),
+            ("creep0_time_s", "creep 1, time (s)"),
+            ("log1_rows", "log 2, rows"),
+            ("clearance_um.from", "clearance (µm), from"),
+            ("stand.sheet.feed.supply_bar", "supply (bar)"),
+            ("least_stiffness_n_um", "least stiffness (N/µm)"),
+            ("highest_floor_g_mm", "highest floor (g·mm)"),
+            ("test.t_s[5]", "t (s), number 6"),
+            ("name", "name"),
+            ("design", "design"),
+        ] {
+            assert_eq!(in_words(field), words);
         }
     }
 }

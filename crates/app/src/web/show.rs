@@ -121,6 +121,31 @@ impl Show {
         }
     }
 
+    /// A sentence of the door's, or a picture, whose unbalances stand in g·mm: in this person's unit.
+    pub(crate) fn told(self, text: &str) -> String {
+        const UNIT: &str = " g·mm";
+        if self.units == Units::Metric {
+            return text.to_owned();
+        }
+        let mut out = String::with_capacity(text.len());
+        let mut rest = text;
+        while let Some(at) = rest.find(UNIT) {
+            let before = &rest[..at];
+            let number = before
+                .rfind(|c: char| !c.is_ascii_digit() && c != '.')
+                .map_or(0, |k| k + before[k..].chars().next().map_or(1, char::len_utf8));
+            match before[number..].parse::<f64>() {
+                Ok(v) => {
+                    out.push_str(&before[..number]);
+                    out.push_str(&self.unbalance(v));
+                }
+                Err(_) => out.push_str(&rest[..at + UNIT.len()]),
+            }
+            rest = &rest[at + UNIT.len()..];
+        }
+        out + rest
+    }
+
     /// The unit of [`Self::unbalance`].
     pub(crate) fn unbalance_unit(self) -> &'static str {
         match self.units {
@@ -308,6 +333,16 @@ mod tests {
         assert!((inch.read("d", "3/8 in", Dimension::Length).unwrap() - 9.525).abs() < 1e-12);
         assert_eq!(inch.typed(12.7, Dimension::Length), "0.5");
         assert_eq!(Show::default().typed(12.7, Dimension::Length), "12.7");
+    }
+
+    #[test]
+    fn a_told_sentence_gets_this_persons_unit_and_keeps_its_words() {
+        let inch = Show { units: Units::Inch, angles: Angles::default() };
+        // 1 oz = 28.349523125 g, 1 in = 25.4 mm: 720.078 g·mm are 1 oz·in.
+        let text = "About 720 g·mm – the weights give 360.04 g·mm at most, in g·mm.";
+        assert_eq!(inch.told(text), "About 1 oz·in – the weights give 0.5 oz·in at most, in g·mm.");
+        assert_eq!(Show::default().told(text), text);
+        assert_eq!(inch.told("±5 g·mm"), format!("±{}", inch.unbalance(5.0)));
     }
 
     #[test]

@@ -73,24 +73,25 @@ export class Scene {
   /**
    * One picture.
    * @param {number} phi_deg room angle of dot A
-   * @param {object} o light (factor), shift [x, y] whole pixels, bar {y0, y1} rows that a rail hides, dots false to leave them out
+   * @param {object} o light (factor), shift [x, y] whole pixels, bar {y0, y1} rows that a rail hides, dots false to leave them out,
+   *   smear_deg how far the wheel turns while the shutter is open, `phi_deg` in its middle
    */
-  picture(phi_deg, { light = 1, shift = [0, 0], bar = null, dots = true } = {}) {
+  picture(phi_deg, { light = 1, shift = [0, 0], bar = null, dots = true, smear_deg = 0 } = {}) {
     const { width, height } = this;
     this.base ??= this.#background();
     const data = this.base.slice();
     if (dots)
       this.dots.forEach((dot, k) => {
-        const a = rad(phi_deg + dot.at_deg);
-        const [cr, cd] = [dot.r_mm * Math.sin(a), dot.r_mm * Math.cos(a)];
+        const moments = smear_deg === 0 ? [0] : [-0.4, -0.2, 0, 0.2, 0.4].map((m) => m * smear_deg);
+        const centres = moments.map((m) => rad(phi_deg + m + dot.at_deg)).map((a) => [dot.r_mm * Math.sin(a), dot.r_mm * Math.cos(a)]);
         const at = this.place(k, phi_deg);
-        const reach = Math.ceil((dot.size_mm * this.focal) / this.distance_mm);
+        const reach = Math.ceil(((dot.size_mm + dot.r_mm * rad(Math.abs(smear_deg))) * this.focal) / this.distance_mm);
         for (let y = Math.max(0, Math.floor(at.y - reach)); y <= Math.min(height - 1, at.y + reach); y++)
           for (let x = Math.max(0, Math.floor(at.x - reach)); x <= Math.min(width - 1, at.x + reach); x++) {
             let cover = 0;
             for (let i = 0; i < 16; i++) {
               const [r, d] = this.#plane(x + ((i % 4) - 1.5) / 4, y + (Math.floor(i / 4) - 1.5) / 4);
-              cover += Math.hypot(r - cr, d - cd) <= dot.size_mm / 2 ? 1 / 16 : 0;
+              for (const [cr, cd] of centres) cover += Math.hypot(r - cr, d - cd) <= dot.size_mm / 2 ? 1 / (16 * centres.length) : 0;
             }
             const q = 4 * (y * width + x);
             for (let c = 0; c < 3; c++) data[q + c] += cover * (dot.rgb[c] - data[q + c]);

@@ -70,7 +70,7 @@ fn sheet(sat: &Sat, v: &VerdictBody, show: Show) -> Markup {
                 }
                 div {
                     h2 { "Weights" }
-                    (picture(&picture_scene))
+                    (picture(&picture_scene, show))
                     (weights(v, ring, show))
                 }
             }

@@ -88,8 +88,12 @@ pub(super) fn look_words(show: Show, look: &Look) -> String {
     let what = match &look.reading {
         Reading::Settle { settle_deg, .. } => format!("Settled with {} at the bottom", show.angle(*settle_deg)),
         Reading::Swing { swings, time_s, amplitude_deg, .. } => {
-            let plural = if *swings == 1.0 { "" } else { "s" };
-            format!("{} swing{plural} from {}° in {}", significant(*swings, 3), significant(*amplitude_deg, 3), span(*time_s))
+            let count = match *swings {
+                0.5 => "Half a swing".to_owned(),
+                1.0 => "1 swing".to_owned(),
+                n => format!("{} swings", significant(n, 3)),
+            };
+            format!("{count} from {}° in {}", significant(*amplitude_deg, 3), span(*time_s))
         }
         Reading::StillOut { waited_s, amplitude_deg, .. } => {
             format!("From {}°, still out after {}", significant(*amplitude_deg, 3), span(*waited_s))

@@ -104,7 +104,7 @@ fn wheel(sat: &Sat, fit: &FitLogOut, show: Show) -> Markup {
     if fit.reading.is_some() {
         scene.heavy = Some(RotorAngle::from_deg(fit.heavy_deg));
     }
-    picture(&scene)
+    picture(&scene, show)
 }
 
 fn facts(fit: &FitLogOut, show: Show) -> Markup {
@@ -122,7 +122,7 @@ fn facts(fit: &FitLogOut, show: Show) -> Markup {
                 dt { "Unbalance" } dd { (size(w.unbalance_g_mm.mean, w.unbalance_g_mm.sd)) " (95 %)" br; small { "with the weights as they stood" } }
             }
             dt { "Heavy side" } dd { (show.angle(fit.heavy_deg)) " ± " (significant((K95 * fit.heavy_sd_deg).min(180.0), 2)) "° (95 %)" }
-            dt { "Small swing" } dd { (significant(period, 3)) " s; " (significant(fit.swings_covered, 2)) " swings seen" }
+            dt { "Small swing" } dd { (significant(period, 3)) " s; " (significant(fit.swings_covered, 2)) @if fit.swings_covered < 1.0 { " of a swing seen" } @else { " swings seen" } }
             @if let Some(w) = &fit.with_inertia {
                 dt { "Drift" } dd {
                     (size(w.drift_g_mm.mean, w.drift_g_mm.sd)) br;

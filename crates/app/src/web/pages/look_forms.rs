@@ -123,7 +123,7 @@ fn settle(view: &View) -> Markup {
         p { "Let it come to rest by itself. Which angle of the rotor stands at the bottom?" }
         div.drag data-drag="settle-settle_deg" data-clock="settle-clock" {
             p.soft.needs-script hidden { "Drag the wheel until it stands like the real one (or use the arrow keys on it)." }
-            (picture(&scene))
+            (picture(&scene, view.show))
             div.nudge.needs-script hidden {
                 button.plain type="button" data-by="-5" aria-label="Turn clockwise by 5 degrees" { "↻ 5°" }
                 button.plain type="button" data-by="-1" aria-label="Turn clockwise by 1 degree" { "↻ 1°" }

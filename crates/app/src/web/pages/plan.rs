@@ -88,7 +88,7 @@ fn sentence(show: Show, step: &NextStepOut) -> String {
             "This stand can't prove it: its floor is {} and the allowance {allowance}. Use a better stand, or allow more.",
             show.unbalance(step.floor_g_mm)
         ),
-        _ => step.say.clone(),
+        _ => show.told(&step.say),
     }
 }
 
@@ -102,7 +102,7 @@ fn wheel(view: &View) -> Markup {
         }
         RingKind::TappedHoles(t) => screws::in_words(view.show, t, &screws_in(ring, &view.sat.weights)),
     };
-    html! { div.as-it-is { (picture(&scene::plan("plan", &view.sat, view.show))) p.soft { "Now: " (where_they_are) "." } } }
+    html! { div.as-it-is { (picture(&scene::plan("plan", &view.sat, view.show), view.show)) p.soft { "Now: " (where_they_are) "." } } }
 }
 
 fn accept(view: &View) -> Markup {
@@ -136,7 +136,7 @@ pub(super) fn swing_facts(show: Show, step: &NextStepOut) -> Markup {
     html! {
         dl.facts {
             @if let Some(deg) = step.let_go_deg { dt { "Let go with" } dd { (show.angle(deg)) " at the bottom" } }
-            @if let Some(n) = step.swings { dt { "Time" } dd { (significant(n, 3)) @if n == 1.0 { " full swing" } @else { " full swings" } } }
+            @if let Some(n) = step.swings { dt { "Time" } dd { @if n == 0.5 { "half a swing, to the other turning point" } @else { (significant(n, 3)) @if n == 1.0 { " full swing" } @else { " full swings" } } } }
             @if let Some(t) = step.expected_period_s { dt { "One swing" } dd { "about " (span(t)) } }
         }
         p {}

@@ -155,7 +155,7 @@ fn just_seen(view: &View) -> Option<Markup> {
     Some(html! {
         section.card.seen {
             h2 { "You saw" }
-            div.playing data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown)) }
+            div.playing data-play data-rest=(-rest) data-amplitude=[amplitude] data-period=[period] { (picture(&shown, view.show)) }
             p { b { (words(view.show, ring, event)) } }
         }
     })

@@ -24,6 +24,8 @@ use stillwheel_physics::quantity::Dimension;
 use stillwheel_store::{Id, Rotor, Stand, StandKind, Stored};
 
 type Text = HashMap<String, String>;
+/// Reads one row of the form; `None` where it is empty or faulty.
+type Row = fn(&mut Typed, &str, &Readings) -> Option<ObservationIn>;
 
 const TITLE: &str = "Measure a stand";
 
@@ -93,7 +95,6 @@ fn judge(v: &mut View) {
     let mut observations = vec![];
     let [time_sd_s, turned_sd_deg, amplitude_sd_deg, settle_sd_deg] = READINGS.map(|r| plain(&mut v.typed, "", r.0));
     let readings = Readings { time_sd_s, turned_sd_deg, amplitude_sd_deg, settle_sd_deg };
-    type Row = fn(&mut Typed, &str, &Readings) -> Option<ObservationIn>;
     let kinds: [(&str, usize, Row); 5] =
         [("swing", SWINGS, swing), ("creep", CREEPS, creep), ("start", STARTS, start), ("settle", SETTLES, settle), ("log", LOGS, log)];
     for (prefix, count, read) in kinds {
