@@ -145,7 +145,6 @@ fn what_is_known_of_the_drift_before_leads_no_short_clip_astray() {
             }
         }
         let share = inside.map(|i| i / told);
-        println!("drift {drift_sd}, noise {noise}°, bend {bend}°: {told} told, inside {share:.3?}, worst {worst:.1} sd");
         println!("drift {drift_sd} told {told_sd}, noise {noise}°, bend {bend}°: {told} told, inside {share:.3?}, worst {worst:.1} sd");
         assert!(
             told > 80.0 && share.iter().all(|i| *i > 0.87) && worst < 5.0,

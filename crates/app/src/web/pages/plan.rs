@@ -51,7 +51,7 @@ fn finished_wheel(view: &View) -> Markup {
         return wheel(view);
     }
     let shown = scene::as_it_is("plan", &view.sat.weights, &view.sat.sitting.start.ring.body, view.show);
-    html! { div.as-it-is { (picture(&shown)) p.soft { "As trimmed in place." } } }
+    html! { div.as-it-is { (picture(&shown, view.show)) p.soft { "As trimmed in place." } } }
 }
 
 fn open_card(view: &View, step: &NextStepOut) -> Markup {

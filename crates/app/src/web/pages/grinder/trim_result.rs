@@ -16,7 +16,7 @@ pub(super) fn result(v: &View, out: &TrimOut) -> Markup {
     html! {
         section.card.now role="status" {
             p.say { (sentence(show, out)) }
-            (picture(&wheel(v, out)))
+            (picture(&wheel(v, out), show))
             div.do {
                 @if let Some(p) = &out.placement {
                     @if !p.moves.is_empty() {
