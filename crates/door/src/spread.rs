@@ -9,6 +9,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use stillwheel_physics::making::spread::{Found, Lot, Shape, Spread, Tolerance, Tolerances, Which};
 
+/// Stands below which the shares are told to be rough.
+const ENOUGH: u32 = 1024;
+
 /// How values lie within a tolerance.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -249,6 +252,9 @@ fn told(input: &SpreadIn, target_g_mm: f64, found: &Found) -> SpreadOut {
                 percent(t.lot.yields)
             )
         });
+    }
+    if input.samples < ENOUGH {
+        advice.push(format!("{} stands tell the shares roughly only: draw 1024 or more before you change a drawing.", input.samples));
     }
     SpreadOut {
         says,

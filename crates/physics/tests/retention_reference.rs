@@ -323,7 +323,7 @@ fn a_narrow_plate_bends_as_the_beam_strip_does() {
     let both = plate.bend(&feet, &[Pressed { at_mm: [150.0, 20.0], force_n: 150.0 }]).unwrap().at([150.0, 20.0]).fall_um;
     let source = "5qL⁴/384EI and WL³/48EI (Roark); a plate of 7.5 to 1 also bends a little across, on a foot in its middle";
     let check = |what: &str, expected: f64, got: f64| {
-        row("PLT-03", what, Kind::ClosedFormOrTable, source, expected, got, Tolerance::Relative(0.03))
+        row("PLT-03", what, Kind::ClosedFormOrTable, source, expected, got, Tolerance::Relative(0.03));
     };
     check("sag of a narrow plate by its own weight, µm", expected.own_um, own);
     check("sag of a narrow plate by a force in the middle, µm", expected.load_um, both - own);

@@ -79,7 +79,7 @@ fn what_one_set_up_makes_of_both_saddles_does_not_tilt_the_arbor() {
 }
 
 #[test]
-fn a_tighter_tolerance_never_yields_less_and_advice_is_tried() {
+fn shares_rank_the_tolerances_and_what_is_advised_is_tried() {
     // The median of this lot as the target: half of the stands reach it.
     let target_g_mm = run(&shop(64)).lot.quantile_g_mm(0.5).unwrap();
     let found = run(&Spread { target_g_mm, ..shop(64) });

@@ -6,13 +6,16 @@
 use super::draw::point;
 use super::{Contribution, Drawn, Tolerances, Which};
 
-/// Bins along each coordinate of a kind with so many: 32 in all, 64, 81.
-const fn bins(coordinates: usize) -> usize {
-    match coordinates {
+/// Bins along each coordinate of a kind with so many: about four stands in each bin, and no more than the eye of a shop asks.
+fn bins(coordinates: usize, stands: usize) -> usize {
+    let most = match coordinates {
         1 => 32,
         2 => 8,
-        _ => 3,
-    }
+        _ => 4,
+    };
+    // A thousandth keeps exact roots from falling below themselves.
+    let even = (stands as f64 / 4.0).powf(1.0 / coordinates as f64) + 1e-3;
+    (even as usize).clamp(2, most)
 }
 
 /// Shares, largest first; kinds that are exact are left out.
@@ -22,13 +25,14 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
         .into_iter()
         .filter(|w| tolerances.of(*w).half_width > 0.0)
         .map(|which| {
+            let along = bins(which.coordinates(), floating.len());
             let bin = |i: u32| {
                 let at_point = point(i, seed);
-                let n = bins(which.coordinates());
+                let n = along;
                 (0..which.coordinates()).fold(0, |at, k| at * n + ((at_point[which.first() + k] * n as f64) as usize).min(n - 1))
             };
             let binned: Vec<(usize, f64)> = floating.iter().map(|(i, f)| (bin(*i), *f)).collect();
-            Contribution { which, share: epsilon_squared(&binned, bins(which.coordinates()).pow(which.coordinates() as u32)) }
+            Contribution { which, share: epsilon_squared(&binned, along.pow(which.coordinates() as u32)) }
         })
         .collect();
     // A stable sort: kinds of equal share stay in their order.
