@@ -2,8 +2,8 @@
 
 pub mod cli;
 pub mod demo;
-pub mod making;
 mod grinder_pictures;
+pub mod making;
 mod os;
 pub mod sitting;
 pub mod web;

@@ -458,7 +458,12 @@ impl Record for Stand {
         }
         let measured = self.as_made.as_ref().map_or(0, |m| m.to_string().len());
         if measured > MOST_SHEET {
-            return Err(StoreFault::invalid("as_made", measured, format!("up to {MOST_SHEET} bytes"), "Keep one set of parts for each stand."));
+            return Err(StoreFault::invalid(
+                "as_made",
+                measured,
+                format!("up to {MOST_SHEET} bytes"),
+                "Keep one set of parts for each stand.",
+            ));
         }
         check_note("note", &self.note)
     }

@@ -284,7 +284,9 @@ pub(crate) async fn pack(
             Err(e) => WebError::Broken(e),
         })?;
         let name = format!("attachment; filename=\"stand-{file}\"");
-        Ok::<_, WebError>(([(header::CONTENT_TYPE, "application/zip".to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response())
+        Ok::<_, WebError>(
+            ([(header::CONTENT_TYPE, "application/zip".to_owned()), (header::CONTENT_DISPOSITION, name)], bytes).into_response(),
+        )
     })
     .await
 }
