@@ -101,8 +101,9 @@ fn small() -> SpreadIn {
 
 #[test]
 fn a_spread_tells_its_yield_its_shares_and_what_to_do() {
-    let median = spread(&small()).unwrap().lot.median_g_mm;
-    let out: SpreadOut = spread(&SpreadIn { target_g_mm: median, ..small() }).unwrap();
+    let some = || SpreadIn { samples: 256, ..small() };
+    let median = spread(&some()).unwrap().lot.median_g_mm;
+    let out: SpreadOut = spread(&SpreadIn { target_g_mm: median, ..some() }).unwrap();
     assert!((out.lot.yields - 0.5).abs() < 0.02, "half of the stands lie below their median: {}", out.says);
     assert!(out.lot.median_g_mm.unwrap() <= out.lot.floor_95_g_mm.unwrap());
     assert!(out.floors.windows(2).all(|w| w[0][1] <= w[1][1]));
@@ -110,7 +111,7 @@ fn a_spread_tells_its_yield_its_shares_and_what_to_do() {
     assert!(out.contributions.windows(2).all(|w| w[0].share >= w[1].share));
     // What is advised was tried with the same points: the field that is named is the one with the largest share.
     assert_eq!(out.tightened.unwrap().tolerances, [out.contributions[0].tolerance.clone()]);
-    assert!(out.advice.iter().any(|a| a.contains("1024 or more")), "64 stands tell shares roughly");
+    assert!(out.advice.iter().any(|a| a.contains("1024 or more")), "256 stands tell shares roughly");
     assert!(out.advice.iter().any(|a| a.starts_with("Tighten")));
     assert!(spread_watched(&small(), &|_| false).unwrap().is_none());
 }

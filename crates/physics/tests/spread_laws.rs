@@ -56,7 +56,7 @@ fn yield_of_a_single_even_tolerance_is_the_part_of_it_that_is_good_enough() {
     let half = 0.15;
     let at = |share: f64| birch().doing(&Made { port_aside_mm: [share * half; 2], ..Made::default() }).unwrap().floor_g_mm;
     assert!(at(0.3) < at(0.6) && at(0.6) < at(1.0));
-    let found = run(&spread(&[(Which::PortAside, even(half, 1.0))], 128, at(0.6)));
+    let found = run(&spread(&[(Which::PortAside, even(half, 1.0))], 256, at(0.6)));
     assert_eq!(found.lot.fail, 0);
     assert!((found.lot.yields - 0.6).abs() < 0.02, "{}", found.lot.yields);
     assert!(found.lot.yield_95[0] < 0.6 && found.lot.yield_95[1] > 0.6);
@@ -81,11 +81,11 @@ fn what_one_set_up_makes_of_both_saddles_does_not_tilt_the_arbor() {
 #[test]
 fn shares_rank_the_tolerances_and_what_is_advised_is_tried() {
     // The median of this lot as the target: half of the stands reach it.
-    let target_g_mm = run(&shop(64)).lot.quantile_g_mm(0.5).unwrap();
-    let found = run(&Spread { target_g_mm, ..shop(64) });
+    let target_g_mm = run(&shop(256)).lot.quantile_g_mm(0.5).unwrap();
+    let found = run(&Spread { target_g_mm, ..shop(256) });
     let [first, .., last] = found.contributions.as_slice() else { panic!("{:?}", found.contributions) };
     assert!(first.share > last.share);
-    // First-order shares add up to 1 at the most (Sobol'), but for what 64 stands leave open.
+    // First-order shares add up to 1 at the most (Sobol'), but for what 256 stands leave open.
     assert!(found.contributions.iter().map(|c| c.share).sum::<f64>() < 1.3);
     let tightened = found.tightened.unwrap();
     assert_eq!(tightened.which, [first.which]);

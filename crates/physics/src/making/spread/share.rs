@@ -11,7 +11,8 @@ fn bins(coordinates: usize, stands: usize) -> usize {
     let most = match coordinates {
         1 => 32,
         2 => 8,
-        _ => 4,
+        // Three and not four: four halve the cube as the points themselves do, and bins then share what other coordinates do.
+        _ => 3,
     };
     // A thousandth keeps exact roots from falling below themselves.
     let even = (stands as f64 / 4.0).powf(1.0 / coordinates as f64) + 1e-3;
