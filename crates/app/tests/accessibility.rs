@@ -37,7 +37,7 @@ struct Shop {
     store: Arc<Store>,
     open: Id,
     address: String,
-    _folder: tempfile::TempDir,
+    folder: tempfile::TempDir,
 }
 
 impl Shop {
@@ -57,7 +57,7 @@ impl Shop {
         post(format!("{begun}/look"), look.to_vec()).await.unwrap().location();
         post("/records/backups".into(), vec![]).await.unwrap();
         let open = begun.rsplit('/').next().unwrap().parse().unwrap();
-        Self { store, open, address, _folder: folder }
+        Self { store, open, address, folder: folder }
     }
 
     /// Every page that the program has: the route table, and what it can't tell by itself.
@@ -107,7 +107,7 @@ async fn check_all(size: [u32; 2]) {
     let mut wrong = Vec::new();
     let mut checked = 0;
     for (scheme, setting) in [("light", "1"), ("dark", "0")] {
-        let profile = shop._folder.path().join(scheme);
+        let profile = shop.folder.path().join(scheme);
         let (_driver, web) = browser(size, &profile, &[&format!("--blink-settings=preferredColorScheme={setting}")]).await;
         for page in shop.pages() {
             web.goto(format!("http://{}{page}", shop.address)).await.unwrap();
@@ -139,7 +139,7 @@ async fn no_page_at_the_desk_violates_a_rule_light_or_dark() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_page_without_labels_is_found_out() {
     let shop = Shop::open().await;
-    let (_driver, web) = browser(DESK, &shop._folder.path().join("profile"), &[]).await;
+    let (_driver, web) = browser(DESK, &shop.folder.path().join("profile"), &[]).await;
     web.goto(format!("http://{}/settings", shop.address)).await.unwrap();
     web.execute("document.querySelectorAll('label').forEach(l => l.replaceWith(...l.querySelectorAll('input')))", vec![]).await.unwrap();
     let found = violations(&web, &checker()).await;
@@ -164,7 +164,7 @@ const FOCUSED: &str = "
 #[tokio::test(flavor = "multi_thread")]
 async fn the_tab_key_reaches_every_control_and_shows_where_it_is() {
     let shop = Shop::open().await;
-    let (_driver, web) = browser(DESK, &shop._folder.path().join("profile"), &[]).await;
+    let (_driver, web) = browser(DESK, &shop.folder.path().join("profile"), &[]).await;
     let rotor = shop.store.list::<stillwheel_store::Rotor>().unwrap()[0].id.clone();
     for page in [
         "/".to_owned(),

@@ -216,7 +216,7 @@ fn rubbish() -> Vec<(&'static str, &'static str, Vec<u8>)> {
 
 fn send(address: &str, path: &str, content_type: &str, length: usize, body: &[u8]) -> u16 {
     let mut stream = TcpStream::connect(address).unwrap();
-    stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+    stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
     let kind = if content_type.is_empty() { String::new() } else { format!("Content-Type: {content_type}\r\n") };
     let head = format!("POST {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n{kind}Content-Length: {length}\r\n\r\n");
     stream.write_all(head.as_bytes()).unwrap();

@@ -219,21 +219,23 @@ fn the_zero_mark_is_on_top_and_angles_count_counter_clockwise() {
     assert!((at[1][1] - 200.0).abs() < 0.01 && at[1][0] < 150.0, "{at:?}");
 }
 
+/// Boxes of what is filled faintly.
+fn ellipse(group: &usvg::Group, out: &mut Vec<usvg::Rect>) {
+    for node in group.children() {
+        match node {
+            usvg::Node::Group(g) => ellipse(g, out),
+            usvg::Node::Path(p) if p.fill().is_some_and(|f| f.opacity().get() < 0.5) => out.push(p.abs_bounding_box()),
+            _ => {}
+        }
+    }
+}
+
 #[test]
 fn a_region_lies_along_its_long_axis() {
     // Long along the zero mark, so upright on the screen; then long along 90°.
     for (c, upright) in [([[400.0, 0.0], [0.0, 4.0]], true), ([[4.0, 0.0], [0.0, 400.0]], false)] {
         let point = TimelinePoint { covariance_g2_mm2: c, ..point(0.0, 0.0, 1.0, 5.0, 200.0) };
         let tree = read(&wander(&[point], "w-", "Way").unwrap());
-        fn ellipse(group: &usvg::Group, out: &mut Vec<usvg::Rect>) {
-            for node in group.children() {
-                match node {
-                    usvg::Node::Group(g) => ellipse(g, out),
-                    usvg::Node::Path(p) if p.fill().is_some_and(|f| f.opacity().get() < 0.5) => out.push(p.abs_bounding_box()),
-                    _ => {}
-                }
-            }
-        }
         let mut found = Vec::new();
         ellipse(tree.root(), &mut found);
         let b = found[0];

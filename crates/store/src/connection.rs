@@ -24,9 +24,12 @@ pub struct Store {
     listener: Listener,
 }
 
+/// What is done when an event was appended to a sitting.
+type Told = Box<dyn Fn(&Id) + Send + Sync>;
+
 /// Who is told of appended events.
 #[derive(Default)]
-struct Listener(OnceLock<Box<dyn Fn(&Id) + Send + Sync>>);
+struct Listener(OnceLock<Told>);
 
 impl std::fmt::Debug for Listener {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

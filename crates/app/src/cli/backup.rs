@@ -6,6 +6,7 @@ use anyhow::{Context as _, bail, ensure};
 use clap::Args;
 use jiff::Timestamp;
 use serde_json::json;
+use std::fmt::Write as _;
 use std::path::PathBuf;
 use stillwheel_store::{Backups, Contents, Keep, Reason, Store, StoreFault};
 
@@ -83,7 +84,7 @@ fn list(backups: &Backups, as_json: bool) -> anyhow::Result<()> {
     }
     let mut text = format!("{}: {} backups, newest first\n", backups.folder().display(), all.len());
     for file in all {
-        text += &format!("  {}  {} bytes\n", file.name(), file.bytes);
+        let _ = writeln!(text, "  {}  {} bytes", file.name(), file.bytes);
     }
     emit(&text)
 }
