@@ -5,6 +5,7 @@
 
 mod bench;
 mod compute;
+mod grinder;
 mod input;
 mod program;
 mod quantity;
@@ -64,6 +65,16 @@ enum Command {
     Qualify(bench::FileArgs),
     /// Search saddles for the rotor, air and floor in a file; shows what stiffness and floor cost in air. Ctrl-C stops it.
     SearchSaddle(bench::FileArgs),
+    /// Unbalance that is left on the spindle, from the runs in a file, and where the weights go.
+    Trim(bench::FileArgs),
+    /// The once-per-turn part of a recording, WAV or table.
+    OncePerTurn(grinder::OncePerTurnArgs),
+    /// Stiffness, natural frequency and damping of a wheel head, from pulls and recordings of taps.
+    Head(grinder::HeadArgs),
+    /// What turns on a machine by its sheet, and how far apart its marks would stand.
+    Machine(grinder::MachineArgs),
+    /// The points before a wheel runs, answered in a file.
+    Mounting(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -112,6 +123,11 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Arbor(args) => answer("arbor", args.input()?, json),
         Command::Qualify(args) => answer("qualify", args.input()?, json),
         Command::SearchSaddle(args) => search::search(args.input()?, json),
+        Command::Trim(args) => answer("trim", args.input()?, json),
+        Command::OncePerTurn(args) => print(&args.answer()?, json),
+        Command::Head(args) => print(&args.answer()?, json),
+        Command::Machine(args) => answer("machine", args.input()?, json),
+        Command::Mounting(args) => answer("mounting", args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
@@ -127,7 +143,12 @@ fn run(cli: Cli) -> anyhow::Result<()> {
 
 /// Run a calculation and print its answer for a person, or as JSON.
 fn answer(name: &str, input: Value, json: bool) -> anyhow::Result<()> {
-    let out = stillwheel_door::find(name)?.run(input)?;
+    print(&stillwheel_door::find(name)?.run(input)?, json)
+}
+
+/// Print an answer for a person, or as JSON.
+fn print(out: &impl serde::Serialize, json: bool) -> anyhow::Result<()> {
+    let out = serde_json::to_value(out)?;
     if json { emit_json(&out) } else { emit(&table::render(&out)) }
 }
 
