@@ -3,6 +3,7 @@
 //! In: an empty store. Out: the same with machines, rings, stands and rotors, and a season of sittings that are really
 //! played on the virtual bench, look by look, as a person would.
 
+mod grinder;
 mod season;
 
 pub use season::play_season;

@@ -54,6 +54,14 @@ fn the_season_is_what_its_remarks_say() {
     let belt = sats.iter().find(|s| of(s).4.contains("belt")).unwrap();
     assert!(of(belt).2 && belt.sitting.start.machine.body.note.contains("belt"));
 
+    // One wheel was mounted with every point passed, and trimmed in place: what seat and spindle add was found from four runs.
+    let trimmed: Vec<&Sat> = sats.iter().filter(|s| !s.trims.is_empty()).collect();
+    let [sat] = trimmed[..] else { panic!("{} sittings with trims", trimmed.len()) };
+    assert!(sat.mounting.as_ref().unwrap().body.out.may_be_mounted && of(sat).2);
+    let found = &sat.trims[0].body.out.answers[0];
+    assert!((found.unbalance.size_g_mm - 52.0).abs() < 3.0 * found.size_sd_g_mm, "{found:?}");
+    assert!((found.unbalance.at_deg - 205.0).abs() < 3.0 * found.at_sd_deg, "{found:?}");
+
     // The wheel wears: each later sitting on adapter A sees no larger wheel.
     let diameters: Vec<f64> =
         sats.iter().map(|s| &s.sitting.start.rotor.body).filter(|r| r.name.ends_with('A')).map(|r| r.wheel.diameter_mm).collect();

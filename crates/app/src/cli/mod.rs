@@ -8,6 +8,7 @@ mod bench;
 mod compute;
 mod devices;
 mod grinder_face;
+mod grinder;
 mod input;
 mod making;
 mod parts;
@@ -93,6 +94,16 @@ enum Command {
     Drawings(parts::DrawingsArgs),
     /// All that the shop needs to make the stand in a sheet, as one zip: PDF, DXF, CSV, TOML.
     Pack(parts::PackArgs),
+    /// Unbalance that is left on the spindle, from the runs in a file, and where the weights go.
+    Trim(bench::FileArgs),
+    /// The once-per-turn part of a recording, WAV or table.
+    OncePerTurn(grinder::OncePerTurnArgs),
+    /// Stiffness, natural frequency and damping of a wheel head, from pulls and recordings of taps.
+    Head(grinder::HeadArgs),
+    /// What turns on a machine by its sheet, and how far apart its marks would stand.
+    Machine(grinder::MachineArgs),
+    /// The points before a wheel runs, answered in a file.
+    Mounting(bench::FileArgs),
     /// Any calculation at the one door, JSON or TOML in, JSON out.
     Compute(compute::ComputeArgs),
     /// Draw the weight ring at true scale, as PDF or SVG.
@@ -159,6 +170,11 @@ fn run(cli: Cli) -> anyhow::Result<()> {
         Command::Parts(args) => parts::parts(&args, json),
         Command::Drawings(args) => parts::drawings(&args),
         Command::Pack(args) => parts::pack(&args),
+        Command::Trim(args) => answer("trim", args.input()?, json),
+        Command::OncePerTurn(args) => print(&args.answer()?, json),
+        Command::Head(args) => print(&args.answer()?, json),
+        Command::Machine(args) => answer("machine", args.input()?, json),
+        Command::Mounting(args) => answer("mounting", args.input()?, json),
         Command::Compute(args) => compute::compute(&args),
         Command::Template(args) => program::template(&args),
         Command::Export(args) => program::export(&args),
@@ -177,7 +193,12 @@ fn run(cli: Cli) -> anyhow::Result<()> {
 
 /// Run a calculation and print its answer for a person, or as JSON.
 fn answer(name: &str, input: Value, json: bool) -> anyhow::Result<()> {
-    let out = stillwheel_door::find(name)?.run(input)?;
+    print(&stillwheel_door::find(name)?.run(input)?, json)
+}
+
+/// Print an answer for a person, or as JSON.
+fn print(out: &impl serde::Serialize, json: bool) -> anyhow::Result<()> {
+    let out = serde_json::to_value(out)?;
     if json { emit_json(&out) } else { emit(&table::render(&out)) }
 }
 

@@ -179,6 +179,9 @@ const SEASON: [Past; 12] = [
     },
 ];
 
+/// The sitting after which the wheel was trimmed in place too.
+const TRIMMED: &str = "2025-03-10T07:50:00Z";
+
 /// Play the season into the store, one sitting after another.
 ///
 /// # Errors
@@ -199,6 +202,10 @@ pub(super) fn play_rest(bench: &Bench, f: &mut Fernhill, stop: &AtomicBool) -> R
         }
         let id = begin(bench, f, past)?;
         go_on(bench, past, &id)?;
+        if past.began == TRIMMED {
+            let began: Timestamp = past.began.parse().unwrap_or_default();
+            super::grinder::mount_and_trim(bench, &id, past.who, began + SignedDuration::from_mins(40))?;
+        }
     }
     Ok(())
 }

@@ -119,7 +119,7 @@ fn amplitude_sd(i: usize, run: &TrimRun, rel_sd: f64, inputs: &TrimIn) -> Result
         let field = format!("runs[{i}].amplitude_sd");
         return sd.within(&field, 1e-12, 1e12, "", "a standard deviation must be positive: how well does the reading repeat?");
     }
-    // A reading near zero is known no better than the display's last digit: a hundredth of the largest reading.
+    // A reading near zero is known no better than a fifth of what the largest is: the display's last digit. Common practice, no source.
     let largest = inputs.runs.iter().map(|r| r.amplitude).fold(0.0, f64::max);
     Ok((rel_sd * run.amplitude).max(0.2 * rel_sd * largest))
 }

@@ -141,7 +141,7 @@ fn body(stored: &Stored<Machine>, typed: &Typed, out: Option<&HeadResponseOut>) 
                     }
                     @for k in 0..PULLS {
                         @let (force, read) = (format!("force_{k}"), format!("read_{k}"));
-                        div.pair-of-fields {
+                        div.pair {
                             (field(typed, Field { name: &force, label: "Force", unit: "N", keys: "decimal", ..Field::default() }.not_enforced()))
                             (field(typed, Field { name: &read, label: "Indicator", unit: "µm", keys: "decimal", ..Field::default() }.not_enforced()))
                         }

@@ -180,7 +180,7 @@ fn comes_round(s: &MachineSheet, _show: Show) -> Markup {
                 Err(f) => p.fault { (f) },
                 Ok(out) => {
                     p { "How far apart the marks of each would stand, at the table’s speeds." }
-                    div.scroll {
+                    div.table tabindex="0" {
                         table {
                             thead { tr { th { "Part" } th.num { "Hz" } @for v in &out.table_m_min { th.num { (significant(*v, 3)) " m/min" } } } }
                             tbody {
