@@ -6,9 +6,10 @@ use super::super::super::layout::{self, Place};
 use super::super::super::person::by;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
+use super::super::super::upload::Upload;
 use super::machine::{kept, sheet_text};
 use super::upload;
-use axum::extract::{Multipart, Path, State};
+use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
@@ -38,7 +39,7 @@ pub(crate) async fn read(
     State(app): State<App>,
     Path(id): Path<String>,
     headers: HeaderMap,
-    form: Multipart,
+    Upload(form): Upload,
 ) -> Result<Response, WebError> {
     let (id, show, by) = (Id::parse(&id)?, Show::of(&headers), by(&headers));
     let path = format!("/grinder/machines/{id}");

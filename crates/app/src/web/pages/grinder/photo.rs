@@ -8,12 +8,13 @@ use super::super::super::form::{Field, Typed, fault_summary, field};
 use super::super::super::layout::{self, Place};
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
+use super::super::super::upload::Upload;
 use super::face::drawn;
 use super::photo_step::{CARRIED, PIECE, SHOWN, Step, step, take, tap_sd_px};
 use crate::grinder_pictures::spectrum_picture;
 use crate::sitting::Bench;
 use axum::extract::multipart::MultipartError;
-use axum::extract::{DefaultBodyLimit, Multipart, State};
+use axum::extract::{DefaultBodyLimit, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
@@ -50,7 +51,7 @@ async fn page(State(app): State<App>, headers: HeaderMap) -> Response {
 }
 
 /// `POST /grinder/marks/photo`: the file.
-async fn upload(State(app): State<App>, headers: HeaderMap, mut form: Multipart) -> Result<Response, WebError> {
+async fn upload(State(app): State<App>, headers: HeaderMap, Upload(mut form): Upload) -> Result<Response, WebError> {
     let show = Show::of(&headers);
     let unreadable = |e: MultipartError| {
         Fault::new("photo", "this upload", format!("a file of at most {} MiB", MOST_BYTES / 1024 / 1024), e.body_text())

@@ -6,12 +6,13 @@ use super::super::super::layout::{self, Place};
 use super::super::super::person::token;
 use super::super::super::show::{Show, significant};
 use super::super::super::state::App;
+use super::super::super::upload::Upload;
 use super::super::sitting::the_act;
 use super::super::time::moment;
 use super::trim_result::{result, trims_card};
 use super::upload;
 use crate::sitting::{AtTheGrinder, Bench, Sat, SittingFault};
-use axum::extract::{Multipart, Path, State};
+use axum::extract::{Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use maud::{Markup, html};
@@ -103,7 +104,7 @@ pub(crate) async fn read(
     State(app): State<App>,
     Path(id): Path<String>,
     headers: HeaderMap,
-    form: Multipart,
+    Upload(form): Upload,
 ) -> Result<Response, WebError> {
     let (id, show) = (Id::parse(&id)?, Show::of(&headers));
     let path = format!("/sittings/{id}");
