@@ -35,6 +35,11 @@ async fn shop() -> Shop {
         ("at_deg_0", "0".to_owned()),
         ("at_deg_1", "120".to_owned()),
         ("at_deg_2", "240".to_owned()),
+        ("settle_sd_deg", "3.5".to_owned()),
+        ("time_sd_s", "0.2".to_owned()),
+        ("amplitude_deg", "60".to_owned()),
+        ("amplitude_sd_deg", "3".to_owned()),
+        ("patience_s", "150".to_owned()),
     ];
     let began = server.post("/sittings").form(&form).await;
     let location = began.headers().get("location").unwrap_or_else(|| panic!("{}", began.text())).to_str().unwrap().to_owned();
@@ -287,7 +292,7 @@ async fn pulls_and_a_tap_go_into_the_sheet() {
     assert_eq!(r.status_code(), 200, "{}", r.text());
     let page = r.text();
     // √(600² + 25²)/2π = 95.58 Hz; 25/600.5 = 0.0416.
-    assert!(page.contains("40.0 ±") && page.contains("95.58 ±") && page.contains("0.042 ±"), "{page}");
+    assert!(page.contains("40 ± 4.4 N/µm") && page.contains("95.58 ±") && page.contains("0.042 ±"), "{page}");
     let revision = shop.machine().revision.to_string();
     let keep = MultipartForm::new()
         .add_text("do", "keep")

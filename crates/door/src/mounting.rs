@@ -152,7 +152,7 @@ pub fn mounting(input: &MountingIn) -> Result<MountingOut, Fault> {
         d.within("largest_wheel_mm", 20.0, 2000.0, "mm", "the largest wheel that the guard takes")?;
     }
     let mut points = vec![marked_speed(input, diameter, speed)];
-    points.extend(questions(input).into_iter().map(|q| q.answered()));
+    points.extend(questions(input).into_iter().map(Question::answered));
     let failed: Vec<&str> = points.iter().filter(|p| p.state == State::Failed).map(|p| p.title.as_str()).collect();
     let open = points.iter().filter(|p| p.state == State::Open).count();
     let says = match (failed.is_empty(), open) {

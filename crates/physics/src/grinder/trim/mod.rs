@@ -112,15 +112,18 @@ pub(crate) fn repeats(trials: &[UnbalanceVector], readings: &[Vec<(f64, f64)>]) 
             continue;
         }
         let same: Vec<usize> = (i..trials.len()).filter(|&k| (trials[k] - trials[i]).size().g_mm() <= 1e-9 * scale(trials)).collect();
-        same.iter().for_each(|&k| taken[k] = true);
+        for &k in &same {
+            taken[k] = true;
+        }
         if same.len() < 2 {
             continue;
         }
         repeats += same.len() - 1;
-        for c in 0..readings[i].len() {
-            let mean_of = |of: fn(&(f64, f64)) -> f64| same.iter().map(|&k| of(&readings[k][c])).sum::<f64>() / same.len() as f64;
+        let components = (0..readings[i].len()).map(|c| same.iter().map(|&k| readings[k][c]).collect::<Vec<(f64, f64)>>());
+        for component in components {
+            let mean_of = |of: fn(&(f64, f64)) -> f64| component.iter().map(of).sum::<f64>() / component.len() as f64;
             let (mean, sd) = (mean_of(|r| r.0), mean_of(|r| r.1));
-            sum += same.iter().map(|&k| ((readings[k][c].0 - mean) / sd).powi(2)).sum::<f64>();
+            sum += component.iter().map(|r| ((r.0 - mean) / sd).powi(2)).sum::<f64>();
             freedom += same.len() - 1;
         }
     }

@@ -113,25 +113,22 @@ pub fn once_per_turn(recording: &Recording<'_>, looked: &Looked) -> Result<OnceP
         check_channel(field, channel, recording.signal.len())?;
     }
     let spectrum = Spectrum::of(recording.signal);
-    let (turning, speed, speed_sd, mark) = match recording.tach {
-        Some(tach) => {
-            let pulses = Pulses::of(tach, rate)?;
-            let (per_sample, sd) = pulses.turns_per_sample();
-            if let Some(said) = looked.speed {
-                agrees(said, 60.0 * per_sample * rate, within.max(0.02))?;
-            }
-            (Turning::by(&pulses), per_sample, Some((sd, pulses.turns())), true)
+    let (turning, speed, speed_sd, mark) = if let Some(tach) = recording.tach {
+        let pulses = Pulses::of(tach, rate)?;
+        let (per_sample, sd) = pulses.turns_per_sample();
+        if let Some(said) = looked.speed {
+            agrees(said, 60.0 * per_sample * rate, within.max(0.02))?;
         }
-        None => {
-            let Some(said) = looked.speed else {
-                let why = "without a mark's channel the recording does not say which of its lines is the wheel's";
-                return Err(Fault::new("speed_rpm", "missing", "the spindle's speed in r/min", why));
-            };
-            let said = said.rpm().within("speed_rpm", 10.0, 200_000.0, "r/min", "speed of the spindle")? / 60.0 / rate;
-            enough(said, recording.signal.len())?;
-            let per_sample = spectrum.refined(recording.signal, said, within)?;
-            (Turning::evenly(recording.signal.len(), per_sample), per_sample, None, false)
-        }
+        (Turning::by(&pulses), per_sample, Some((sd, pulses.turns())), true)
+    } else {
+        let Some(said) = looked.speed else {
+            let why = "without a mark's channel the recording does not say which of its lines is the wheel's";
+            return Err(Fault::new("speed_rpm", "missing", "the spindle's speed in r/min", why));
+        };
+        let said = said.rpm().within("speed_rpm", 10.0, 200_000.0, "r/min", "speed of the spindle")? / 60.0 / rate;
+        enough(said, recording.signal.len())?;
+        let per_sample = spectrum.refined(recording.signal, said, within)?;
+        (Turning::evenly(recording.signal.len(), per_sample), per_sample, None, false)
     };
     let windowed = windowed(recording.signal, &turning)?;
     let turns = speed * (turning.range().len()) as f64;

@@ -292,7 +292,7 @@ fn run(v: &View, k: usize) -> Markup {
     html! {
         section.card.run {
             h2 { @if k == 0 { "Run 1: as it is" } @else { "Run " (k + 1) } }
-            @if k > 0 { (field(t, Field { name: &at, label: "Trial weight at", unit: v.show.angles_in_words(), keys: "text", ..Field::default() }.not_enforced())) }
+            @if k > 0 { (field(t, Field { name: &at, label: "Trial weight at", hint: v.show.angles_in_words(), ..Field::default() }.not_enforced())) }
             div.pair {
                 (field(t, Field { name: &amplitude, label: "Reading", hint: if k == 0 { "Any unit, the same in all runs." } else { "" }, keys: "decimal", ..Field::default() }.not_enforced()))
                 (field(t, Field { name: &phase, label: "Phase", unit: "°", keys: "decimal", ..Field::default() }))
