@@ -9,7 +9,7 @@ use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::Duration;
-use stillwheel_store::{Id, Rotor, Stand, Store};
+use stillwheel_store::{Id, Machine, Rotor, Stand, Store};
 
 /// Longest wait for an answer; a test that waits longer has found a fault.
 const PATIENCE: Duration = Duration::from_mins(1);
@@ -224,6 +224,7 @@ pub fn routes(with: &str, store: &Store, sitting: &Id) -> Vec<String> {
     let table = include_str!("../../src/web/mod.rs");
     let rotor = store.list::<Rotor>().unwrap()[0].id.to_string();
     let stand = store.list::<Stand>().unwrap()[0].id.to_string();
+    let machine = store.list::<Machine>().unwrap()[0].id.to_string();
     let found: Vec<String> = table
         .split(".route(\"")
         .skip(1)
@@ -232,10 +233,13 @@ pub fn routes(with: &str, store: &Store, sitting: &Id) -> Vec<String> {
         .map(|(path, _)| {
             let id = if path.starts_with("/sittings") { sitting.as_str() } else { rotor.as_str() };
             let id = if path.starts_with("/stands") { stand.as_str() } else { id };
+            let id = if path.starts_with("/grinder/machines") { machine.as_str() } else { id };
             path.replace("{id}", id)
                 .replace("{kind}", "rotors")
                 .replace("{act}", "look")
                 .replace("{seq}", "1")
+                .replace("{key}", "arbor")
+                .replace("{piece}", "1")
                 .replace("{file}", "a4.pdf")
                 .replace("{name}", "allowance")
                 .replace("{*path}", "app.css")

@@ -65,7 +65,7 @@ fn takes_over(left: [f64; 2], right: [f64; 2], r: f64) -> f64 {
     if h * a <= b.abs() * l {
         return if b < 0.0 { right[0] - r } else { left[0] + r };
     }
-    (left[0] + right[0]) / 2.0 + h * b / l
+    f64::midpoint(left[0], right[0]) + h * b / l
 }
 
 /// Height from crest to trough of the face that one pass of a wheel of radius `r` leaves when it moves up and down by ±`amplitude`

@@ -372,7 +372,7 @@ fn passes(recipe: &Recipe) -> Result<Cover, Fault> {
     edges.sort_by(f64::total_cmp);
     edges.dedup_by(|b, a| (*b - *a).abs() < 1e-6);
     let strip = |from: f64, to: f64| {
-        let middle = (from + to) / 2.0;
+        let middle = f64::midpoint(from, to);
         let covers = |s: &[f64; 2]| s[0] < middle && middle < s[1];
         let first = spans.iter().position(covers)?;
         let last = spans.iter().rposition(covers)?;

@@ -135,14 +135,14 @@ fn log_normal(x: f64, sd: f64) -> f64 {
 fn log_likelihood(cause: &Cause, s: &Sighting, first: &Sighting) -> f64 {
     match s.seen {
         Seen::Gone => {
-            let stopped = s.stopped.iter().any(|p| *p == cause.part);
+            let stopped = s.stopped.contains(&cause.part);
             if stopped { GONE_IF_STOPPED.ln() } else { GONE_ANYWAY.ln() }
         }
         Seen::Marks { spacing_mm, spacing_rel_sd, angle_deg: angle } => {
             let still = if s.stopped.is_empty() {
                 0.0
             } else {
-                let stopped = s.stopped.iter().any(|p| *p == cause.part);
+                let stopped = s.stopped.contains(&cause.part);
                 (1.0 - if stopped { GONE_IF_STOPPED } else { GONE_ANYWAY }).ln()
             };
             still + log_of_marks(cause, s, first, spacing_mm, spacing_rel_sd, angle)
