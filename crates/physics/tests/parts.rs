@@ -1,5 +1,8 @@
 //! Parts of a stand: masses by independent arithmetic, laws over many sheets, and what must be refused.
 
+#[path = "../../../reference/check.rs"]
+mod check;
+
 use proptest::prelude::*;
 use rstest::rstest;
 use std::collections::HashSet;
@@ -90,8 +93,18 @@ fn masses_are_those_of_plain_arithmetic() {
     // Arbor: a cylinder less two rings of the chamfers, whose mass centre lies 1/3 mm inside the edge (Pappus).
     let arbor = pi * 100.0 * 180.0 - 2.0 * 0.5 * 2.0 * pi * (10.0 - 1.0 / 3.0);
     for (kind, grams) in [(PartKind::Plate, plate * 7.2e-3), (PartKind::Arbor, arbor * 7.85e-3)] {
-        let got = part(&all, kind).mass_g.unwrap();
-        assert!((got / grams - 1.0).abs() < 1e-4, "{kind:?}: {got} {grams}");
+        let part = part(&all, kind);
+        let what = format!("mass of the demo's {}, g", part.name);
+        let source = "solid geometry: block and cylinders less holes; Pappus for the chamfers";
+        check::row(
+            "PARTS-MASS",
+            &what,
+            check::Kind::ClosedFormOrTable,
+            source,
+            grams,
+            part.mass_g.unwrap(),
+            check::Tolerance::Relative(1e-4),
+        );
     }
 }
 
@@ -120,7 +133,8 @@ fn the_saddles_mass_is_that_of_the_solid_counted_point_by_point() {
     }
     let grams = inside as f64 * step.powi(3) * 8.47e-3;
     let got = part(&all, PartKind::Saddle).mass_g.unwrap();
-    assert!((got / grams - 1.0).abs() < 2e-3, "{got} {grams}");
+    let (kind, source) = (check::Kind::ClosedFormOrTable, "points of a 0.25 mm grid counted inside the solid");
+    check::row("PARTS-MASS", "mass of the demo's saddle, g", kind, source, grams, got, check::Tolerance::Relative(2e-3));
 }
 
 #[test]
