@@ -139,7 +139,7 @@ pub(super) fn answer(
         .collect();
     let tests: Vec<TestOut> = tests.iter().map(|t| test(t, all)).collect();
     MarksOut {
-        says: says(&causes, tests.first()),
+        says: says(&causes, tests.first(), all[ranking.ranked[0].cause].kind, &marks),
         cautions: cautions(machine, &marks, &seen[0], &all[ranking.ranked[0].cause]),
         marks,
         causes,
@@ -217,10 +217,17 @@ fn test(t: &NextTest, all: &[Cause]) -> TestOut {
     TestOut { what, bits: t.bits, right_after: t.right_after, outcomes: outcomes.collect() }
 }
 
-fn says(causes: &[CauseOut], test: Option<&TestOut>) -> String {
+fn says(causes: &[CauseOut], test: Option<&TestOut>, kind: Kind, marks: &MarksSeenOut) -> String {
     let first = &causes[0];
     let percent = |p: f64| format!("{:.0} %", 100.0 * p);
     let next = test.map_or_else(String::new, |t| format!(" Next: {}", t.what));
+    if kind == Kind::None && first.probability >= 0.5 {
+        return format!(
+            "Probably none of the parts that were named ({}): look for one that shakes at {:.2} Hz, or check the table's speed and the count.{next}",
+            percent(first.probability),
+            marks.frequency_hz
+        );
+    }
     if first.probability >= 0.9 {
         return format!(
             "Most probably {} ({}).{}",

@@ -275,10 +275,10 @@ fn figures(out: &GroundFaceOut, show: Show) -> Markup {
                 dt { "One pass alone leaves" } dd { (um(out.single_pass_um)) }
                 dt { "Waves so long are never above" } dd { (um(out.largest_possible_um)) }
                 @for (name, of) in textures {
-                    @if let Some(v) = of(&out.worst) { dt { (name) } dd { (um(v)) " " small { "(mean over the face " (um(of(&out.mean).unwrap_or(0.0))) ")" } } }
+                    @if let Some(v) = of(&out.worst) { dt { (name) } dd { (um(v)) " " small { "mean " (significant(of(&out.mean).unwrap_or(0.0), 3)) } } }
                 }
             }
-            p.soft { "Waviness and roughness are parted at 0.8 mm by the Gaussian filter of ISO 16610-21; the parameters are those of ISO 21920-2. The grains’ own scratches come on top of the roughness." }
+            p.soft { "Of the worst strip, and beside it the mean over the face. Waviness and roughness are parted at 0.8 mm by the Gaussian filter of ISO 16610-21; the parameters are those of ISO 21920-2. The grains’ own scratches come on top of the roughness." }
         }
     }
 }

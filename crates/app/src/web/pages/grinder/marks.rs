@@ -158,9 +158,9 @@ fn tests(out: &MarksOut) -> Markup {
     html! {
         section.card {
             h2 { "Tests that would tell more" }
-            @if out.tests.is_empty() { p { "None is worth its time: what can be told is told." } }
+            @if out.tests.is_empty() { p { "None of those known here would tell more." } }
             @for (k, t) in out.tests.iter().enumerate() { (test(k, t)) }
-            p.soft { "A bit is the answer to one question of yes or no; " (significant(out.open_bits, 2)) " bits are open." }
+            p.soft { "A bit is the answer to one question of yes or no; " @if out.open_bits < 0.01 { "hardly any" } @else { (significant(out.open_bits, 2)) } " bits are open." }
         }
     }
 }
