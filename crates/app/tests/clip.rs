@@ -32,10 +32,15 @@ struct Shop {
     port: u16,
     driver: Driver,
     _folder: tempfile::TempDir,
+    _alone: tokio::sync::MutexGuard<'static, ()>,
 }
+
+/// The player shows a clip at its own pace: with other tests beside it on the same processor it would drop pictures.
+static ALONE: tokio::sync::Mutex<()> = tokio::sync::Mutex::const_new(());
 
 impl Shop {
     async fn open(code: Option<&str>) -> Self {
+        let alone = ALONE.lock().await;
         let folder = tempfile::tempdir().unwrap();
         let store = Arc::new(Store::open(folder.path().join("records.db")).unwrap());
         stillwheel::demo::records(&store, jiff::Timestamp::now()).unwrap();
@@ -44,7 +49,7 @@ impl Shop {
         let resolve = format!("--host-resolver-rules=MAP {PLAIN_HOST} 127.0.0.1");
         let (driver, web) = browser(PHONE, &folder.path().join("profile"), &[&resolve]).await;
         web.set_script_timeout(Duration::from_mins(3)).await.unwrap();
-        Self { web, store, port, driver, _folder: folder }
+        Self { web, store, port, driver, _folder: folder, _alone: alone }
     }
 
     /// A sitting on a real air stand, of a rotor with this inertia and one drop of uncertainty.

@@ -7,7 +7,7 @@ use std::sync::{Arc, OnceLock};
 use stillwheel::demo::{OPENED, play_season, records};
 use stillwheel::sitting::{Bench, RotorHistory};
 use stillwheel::web::{App, router};
-use stillwheel_store::{Export, Id, Rotor, Store};
+use stillwheel_store::{EventKind, Export, Id, Rotor, Store};
 
 /// The season is played once for all tests.
 fn season() -> Arc<Store> {
@@ -147,13 +147,15 @@ async fn each_certificate_of_the_season_is_one_page_and_says_what_it_rests_on() 
                 "Floor of stand",
                 "Qualification",
                 "Looks and moves",
-                "1. ",
                 "Date, signature",
                 &sitting.operator,
                 sitting.id.as_str(),
             ] {
                 assert!(said.contains(words), "{words:?} is missing in {said}");
             }
+            // A floor above the allowance ends a sitting before its first look.
+            let looked = store.events(&sitting.id).unwrap().iter().any(|e| e.kind == EventKind::Look);
+            assert_eq!(said.contains("1. "), looked, "{said}");
             if proven {
                 assert!(said.contains('±') && said.contains("95 % sure below"), "{said}");
             }

@@ -351,10 +351,9 @@ pub(crate) fn workpiece(stand: &StandIn) -> Result<Workpiece, Fault> {
 /// The film's faults speak of its own fields.
 pub(crate) fn at_input(fault: &Fault) -> Fault {
     let field = match fault.field.as_str() {
-        "mass_kg" | "load_n" | "seated_mass_kg" => "stand.mass_kg".to_owned(),
+        "mass_kg" | "load_n" | "seated_mass_kg" | "saddles[0].load_n" | "saddles[1].load_n" => "stand.mass_kg".to_owned(),
         "inertia_kg_m2" => "stand.inertia_kg_m2".to_owned(),
         "wheel_diameter_mm" => "stand.wheel_diameter_mm".to_owned(),
-        "saddles[0].load_n" | "saddles[1].load_n" => "stand.mass_kg".to_owned(),
         "first_askew_urad" | "second_askew_urad" => "departures".to_owned(),
         "supply_bar" | "saddles[0].supply_bar" | "saddles[1].supply_bar" => "stand.sheet.feed.supply_bar".to_owned(),
         other if other.starts_with("saddles[") => format!("stand.sheet.{other}"),

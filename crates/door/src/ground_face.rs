@@ -268,10 +268,10 @@ pub fn ground_face(input: &GroundFaceIn) -> Result<GroundFaceOut, Fault> {
     let vibration = head.vibration(Unbalance::from_g_mm(input.residual_g_mm), speed)?;
     let sources = sources(input, vibration.amplitude)?;
     let recipe = recipe(input, table_m_min);
-    let face = physics::ground_face(&sources, &recipe).map_err(|f| placed(f, &vibration.amplitude))?;
+    let face = physics::ground_face(&sources, &recipe).map_err(|f| placed(f, vibration.amplitude))?;
     let others = &sources[1..];
     let without = if others.iter().any(|s| s.amplitude.mm() > 0.0) {
-        texture_out(&physics::ground_face(others, &recipe).map_err(|f| placed(f, &vibration.amplitude))?.worst().texture)
+        texture_out(&physics::ground_face(others, &recipe).map_err(|f| placed(f, vibration.amplitude))?.worst().texture)
     } else {
         TextureOut { rz_um: Some(0.0), ..TextureOut::default() }
     };
@@ -342,7 +342,7 @@ fn recipe(input: &GroundFaceIn, table_m_min: f64) -> Recipe {
 }
 
 /// The physics' names of what is told otherwise here.
-fn placed(f: Fault, amplitude: &Length) -> Fault {
+fn placed(f: Fault, amplitude: Length) -> Fault {
     match f.field.as_str() {
         "sources[0].amplitude_mm" => {
             let um = amplitude.mm() * 1e3;

@@ -134,7 +134,7 @@ fn tenth() -> f64 {
 /// A [`Fault`] for a photo without regular marks, a part that is not the machine's, and for any value out of its range.
 pub fn marks(input: &MarksIn) -> Result<MarksOut, Fault> {
     let machine = input.machine.read().map_err(|f| f.inside("machine"))?;
-    let all = causes(&machine, input.none_share).map_err(|f| input.machine.placed(f))?;
+    let all = causes(&machine, input.none_share).map_err(MarkMachineIn::placed)?;
     if input.sightings.len() > 20 {
         return Err(Fault::new("sightings", input.sightings.len(), "1 to 20", "keep the ones that tell most"));
     }

@@ -96,9 +96,9 @@ fn plain() -> Signal {
 
 #[test]
 fn the_stated_deviations_hold_for_amplitude_phase_and_speed() {
+    const TIMES: u64 = 60;
     let signal = plain();
     let (mut amplitude, mut phase, mut speed) = (0.0, 0.0, 0.0);
-    const TIMES: u64 = 60;
     for seed in 0..TIMES {
         let (x, tach) = (signal.samples(seed), signal.tach());
         let got = once_per_turn(&Recording { rate_hz: 2000.0, signal: &x, tach: Some(&tach) }, &about(2860.0)).expect("a line");

@@ -148,12 +148,12 @@ fn holds_truth(u: UnbalanceVector, truth: UnbalanceVector, [[xx, xy], [_, yy]]: 
 
 #[test]
 fn the_95_percent_region_holds_the_truth_95_times_in_100() {
+    const TIMES: u32 = 400;
     let mut rng = Xoshiro256PlusPlus::seed_from_u64(11);
     let mut noise = |sd: f64| -> f64 { sd * <StandardNormal as Distribution<f64>>::sample(&StandardNormal, &mut rng) };
     let (mut by_size, mut by_phase) = (0, 0);
     let trials: Vec<UnbalanceVector> =
         std::iter::once(UnbalanceVector::default()).chain((0..6).map(|k| at(150.0, 60.0 * f64::from(k)))).collect();
-    const TIMES: u32 = 400;
     for k in 0..TIMES {
         let machine = Machine { unbalance: at(120.0, 7.3 * f64::from(k)), per_g_mm: 0.01, turned_rad: 0.7 };
         let sd = 0.03;

@@ -172,13 +172,13 @@ fn drawn_as_the_sheet(work: &Workpiece, input: &AsMadeIn) -> Result<(), Fault> {
             RoleName::FirstArbor | RoleName::SecondArbor => (arbor_mm, "arbor"),
             RoleName::FirstLength | RoleName::SecondLength => (1e3 * s.length_m, "saddle's length"),
             RoleName::FirstPort | RoleName::SecondPort => (1e3 * s.port.diameter_m, "port"),
-            RoleName::FirstJet | RoleName::SecondJet => match s.port.jet_diameter_m {
-                Some(d) => (1e3 * d, "jet"),
-                None => {
+            RoleName::FirstJet | RoleName::SecondJet => {
+                let Some(d) = s.port.jet_diameter_m else {
                     let why = "the sheet has plain ports without a jet";
                     return Err(Fault::new(format!("sizes[{i}].role"), "a jet", "a role of this stand", why));
-                }
-            },
+                };
+                (1e3 * d, "jet")
+            }
             RoleName::OtherInside | RoleName::OtherOutside | RoleName::Other => continue,
         };
         // A tenth of a micrometre: the same drawing, whatever way the clearance was written.

@@ -198,7 +198,7 @@ impl MarkMachineIn {
     }
 
     /// The physics' places as they are named here.
-    pub(super) fn placed(&self, f: Fault) -> Fault {
+    pub(super) fn placed(f: Fault) -> Fault {
         if f.field == "none_share" {
             return f;
         }

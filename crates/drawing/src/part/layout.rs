@@ -102,7 +102,7 @@ fn overlap(a: [f64; 2], b: [f64; 2], gap: f64) -> bool {
     a[0] < b[1] + gap && b[0] < a[1] + gap
 }
 
-fn candidate<'a>(dim: &'a Dim, lane: usize, span: [f64; 2], stand: Stand) -> Option<Set<'a>> {
+fn candidate(dim: &Dim, lane: usize, span: [f64; 2], stand: Stand) -> Option<Set<'_>> {
     let width = dim.text.width_mm();
     let room = span[1] - span[0];
     let (text, outside) = match stand {

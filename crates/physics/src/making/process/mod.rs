@@ -110,6 +110,7 @@ fn narrowest(f: &Feature) -> Option<f64> {
 ///
 /// Instruments by what must be told apart: a gauge may be off by a tenth to a fifth of the tolerance (common practice, no source).
 fn measured(part: &Part, f: &Feature) -> Option<String> {
+    use super::parts::Characteristic as C;
     let round = f.dimensions.iter().any(|d| d.measure == Measure::Diameter);
     let inside = ["bore", "port", "gallery", "pocket"].contains(&f.id) || f.hole.is_some();
     let size = match narrowest(f) {
@@ -127,7 +128,6 @@ fn measured(part: &Part, f: &Feature) -> Option<String> {
         Some(_) => Some("Measure the places from the datum corner on the machine's own scales before unclamping, by a pin in each hole."),
         None => None,
     };
-    use super::parts::Characteristic as C;
     let form = |c: C| match c {
         C::Flatness => "Flatness: indicator over the face on a surface plate, or blue it on the plate.",
         C::Roundness => "Roundness: indicator over a V-block of 90° and one of 120°, both; two-lobed form by two-point measuring.",
