@@ -125,7 +125,10 @@ fn measured(part: &Part, f: &Feature) -> Option<String> {
             Some("Measure with a micrometer checked on a gauge block near the size, at three places and in two directions.")
         }
         Some(w) if w <= 0.12 => Some("Measure with a depth gauge or micrometer."),
-        Some(_) => Some("Measure the places from the datum corner on the machine's own scales before unclamping, by a pin in each hole."),
+        Some(_) if f.hole.is_some() => {
+            Some("Measure the places from the datum corner on the machine's own scales before unclamping, by a pin in each hole.")
+        }
+        Some(_) => Some("Measure with a caliper or a depth gauge."),
         None => None,
     };
     let form = |c: C| match c {

@@ -206,11 +206,12 @@ fn body(v: &View, show: Show) -> Markup {
         (fault_summary(v.typed.other_faults(&known)))
         form.card method="post" action={ (v.path) "/inspect/" (v.key) "/" (v.piece) } novalidate {
             input type="hidden" name="revision" value=(v.shelf.stand.revision);
+            @if v.asks.is_empty() { p { "No size of it has limits of its own: check it against its drawing by ISO 2768-m." } }
             @for a in &v.asks {
                 fieldset.measured {
                     legend { (a.label) }
                     @if let Some(j) = v.judged.iter().find(|j| j.name == a.name) { p { (tag(j.verdict)) @if j.verdict != VerdictName::NotMeasured { " " (j.says.split_once(": ").map_or(j.says.as_str(), |s| s.1)) } } }
-                    div.pair {
+                    div {
                         (field(&v.typed, Field { name: &a.field, label: "Measured", unit: if matches!(a.kind, Kind::Size { .. }) { show.unit(Dimension::Length) } else { "µm" }, hint: &a.hint, keys: "decimal", ..Field::default() }.not_enforced()))
                         (field(&v.typed, Field { name: &a.u_field(), label: "Gauge, ± at 95 %", unit: "µm", keys: "decimal", ..Field::default() }.not_enforced()))
                     }
@@ -247,6 +248,8 @@ fn overview_body(b: &Bench, id: &Id, name: &str, path: &str, m: &Made) -> Result
     let pieces: Vec<(String, String, usize, Vec<Ask>)> = m
         .made()
         .flat_map(|p| (1..=p.quantity).map(move |k| (p, k)))
+        // What has no limits of its own is not asked.
+        .filter(|(p, k)| !asked(m, p, *k).is_empty())
         .map(|(p, k)| (p.key.clone(), if p.quantity > 1 { format!("{}, piece {k}", p.name) } else { p.name.clone() }, k, asked(m, p, k)))
         .collect();
     let all: Vec<Ask> = pieces.iter().flat_map(|p| p.3.iter().cloned()).collect();
@@ -292,10 +295,12 @@ fn overview_body(b: &Bench, id: &Id, name: &str, path: &str, m: &Made) -> Result
 fn standing(asks: &[Ask], out: Option<&AsMadeOut>) -> Markup {
     let Some(out) = out else { return html! {} };
     let verdicts: Vec<VerdictName> = out.judged.iter().filter(|j| asks.iter().any(|a| a.name == j.name)).map(|j| j.verdict).collect();
-    let order = [VerdictName::DoesNotConform, VerdictName::CanNotTell, VerdictName::NotMeasured, VerdictName::Conforms];
-    match order.into_iter().find(|v| verdicts.contains(v)) {
+    let has = |v: VerdictName| verdicts.contains(&v);
+    match [VerdictName::DoesNotConform, VerdictName::CanNotTell].into_iter().find(|v| has(*v)) {
         Some(v) => tag(v),
-        None => html! {},
+        None if !has(VerdictName::NotMeasured) && has(VerdictName::Conforms) => tag(VerdictName::Conforms),
+        None if has(VerdictName::Conforms) => html! { span.tag.good { "✓ good so far" } },
+        None => tag(VerdictName::NotMeasured),
     }
 }
 
