@@ -136,7 +136,7 @@ impl Made {
                         .told
                         .clone()
                         .unwrap_or_else(|| if d.upper_mm == 0.0 && d.lower_mm == 0.0 { "none" } else { "ISO 2768-m" }.to_owned());
-                    let size = |v: f64| format!("{:.4}", v);
+                    let size = |v: f64| format!("{v:.4}");
                     vec![
                         p.name.clone(),
                         f.name.clone(),

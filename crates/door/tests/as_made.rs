@@ -12,12 +12,11 @@ fn example(name: &str) -> Value {
 
 fn with(name: &str, pointer: &str, value: Value) -> Value {
     let mut input = example(name);
-    match input.pointer_mut(pointer) {
-        Some(slot) => *slot = value,
-        None => {
-            let (parent, key) = pointer.rsplit_once('/').unwrap();
-            input.pointer_mut(parent).expect("a part of the example")[key] = value;
-        }
+    if let Some(slot) = input.pointer_mut(pointer) {
+        *slot = value;
+    } else {
+        let (parent, key) = pointer.rsplit_once('/').unwrap();
+        input.pointer_mut(parent).expect("a part of the example")[key] = value;
     }
     input
 }

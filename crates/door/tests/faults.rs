@@ -17,6 +17,15 @@ fn fault_of(name: &str, pointer: &str, value: Value) -> Fault {
 }
 
 #[test]
+fn an_allowance_without_any_reason_asks_for_one() {
+    let calculation = find("allowance").unwrap();
+    let mut input = (calculation.example)();
+    input["grade_mm_s"] = json!(null);
+    input["finish"] = json!(null);
+    assert_eq!(calculation.run(input).unwrap_err().field, "grade_mm_s");
+}
+
+#[test]
 fn shape_faults_tell_place_value_allowed_and_reason() {
     // (calculation, where, what, field, value as shown, a part of allowed, a part of why)
     let rows: &[(&str, &str, Value, &str, &str, &str, &str)] = &[
@@ -120,7 +129,6 @@ fn range_faults_come_with_the_same_names() {
         ("allowance", "/speed_rpm", json!(3500), "speed_rpm"),
         ("allowance", "/marked_max_m_s", json!(29.9), "speed_rpm"),
         ("allowance", "/marked_max_rpm", json!(2859.9), "speed_rpm"),
-        ("allowance", "/grade_mm_s", json!(null), "grade_mm_s"),
         ("allowance", "/typed_g_mm", json!(-1), "typed_g_mm"),
         ("allowance", "/wheel_maker", json!({"k": 0, "wheel_mass_g": 1100}), "wheel_maker.k"),
         ("allowance", "/wheel_maker", json!({"k": 0.3, "wheel_mass_g": 2901}), "wheel_maker.wheel_mass_g"),

@@ -301,8 +301,8 @@ fn a_table_gives_the_same_wheel_and_uneven_times_are_refused() {
         let got = once_per_turn_of(&file, 0, Some(1), Some(2860.0)).expect("a wheel");
         assert!((got.amplitude - 0.3).abs() < 1e-4 && (got.phase_deg.expect("a mark") - 0.8_f64.to_degrees()).abs() < 0.5, "{got:?}");
     }
-    let gap: String =
-        rows(1.0 / 3000.0, "t_s;head;mark").lines().enumerate().filter(|(i, _)| *i != 700).map(|(_, l)| format!("{l}\n")).collect();
+    let whole = rows(1.0 / 3000.0, "t_s;head;mark");
+    let gap = whole.lines().enumerate().filter(|(i, _)| *i != 700).map(|(_, l)| l).collect::<Vec<_>>().join("\n");
     assert!(read_recording(gap.as_bytes()).expect_err("a gap").field.starts_with("row of sample"));
     assert_eq!(
         once_per_turn_of(&read_recording(rows(1e-3, "t;a;b").as_bytes()).expect("a table"), 7, None, Some(2860.0))

@@ -189,10 +189,11 @@ fn read_dxf(text: &str) -> Vec<(String, BTreeMap<i32, String>)> {
             (2, name) if entities.last().is_some_and(|e| e.0 == "SECTION") => name.clone_into(&mut section),
             _ => {}
         }
-        if section == "ENTITIES" && code != 0 {
-            if let Some(last) = entities.last_mut() {
-                last.1.insert(code, pair[1].to_owned());
-            }
+        if section == "ENTITIES"
+            && code != 0
+            && let Some(last) = entities.last_mut()
+        {
+            last.1.insert(code, pair[1].to_owned());
         }
     }
     assert_eq!(entities.last().map(|e| e.0.as_str()), Some("EOF"));

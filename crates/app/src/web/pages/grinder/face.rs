@@ -253,9 +253,11 @@ pub(super) fn drawn(svg: Result<String, Fault>) -> Markup {
     }
 }
 
+type OfTexture = fn(&TextureOut) -> Option<f64>;
+
 fn figures(out: &GroundFaceOut, show: Show) -> Markup {
     let um = |v: f64| format!("{} µm", significant(v, 3));
-    let textures: [(&str, fn(&TextureOut) -> Option<f64>); 7] = [
+    let textures: [(&str, OfTexture); 7] = [
         ("Wt, height from crest to trough", |t| Some(t.wt_um)),
         ("Wq, root mean square", |t| Some(t.wq_um)),
         ("Wa, arithmetic mean", |t| Some(t.wa_um)),

@@ -59,7 +59,7 @@ fn view(b: &Bench, id: &Id, typed: Typed, show: Show) -> Result<View, WebError> 
 pub(crate) async fn choose(State(app): State<App>, headers: HeaderMap) -> Result<Markup, WebError> {
     let show = Show::of(&headers);
     let mut sittings = app.bench(|b| b.store().sittings(None)).await?;
-    sittings.sort_by(|a, b| b.started_at.cmp(&a.started_at));
+    sittings.sort_by_key(|s| std::cmp::Reverse(s.started_at));
     let body = html! {
         h1 { "Trim in place" }
         p.lead { "Which rotor is on the machine? Its last sitting knows where the weights stand." }
