@@ -57,7 +57,7 @@ impl Shop {
         post(format!("{begun}/look"), look.to_vec()).await.unwrap().location();
         post("/records/backups".into(), vec![]).await.unwrap();
         let open = begun.rsplit('/').next().unwrap().parse().unwrap();
-        Self { store, open, address, folder: folder }
+        Self { store, open, address, folder }
     }
 
     /// Every page that the program has: the route table, and what it can't tell by itself.

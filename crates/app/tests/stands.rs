@@ -237,7 +237,7 @@ fn swing_rows(heavy_deg: f64) -> String {
     };
     let t: Vec<f64> = (0..500).map(|i| 0.05 * f64::from(i)).collect();
     let phi = simulate(&pendulum, 1.2 - pendulum.theta_rad, 0.0, &t).unwrap();
-    t.iter().zip(phi).map(|(t, phi)| format!("{t:.2};{:.1}\n", phi.to_degrees())).collect()
+    t.iter().zip(phi).map(|(t, phi)| format!("{t:.2};{:.1}", phi.to_degrees())).collect::<Vec<_>>().join("\n")
 }
 
 #[tokio::test]
@@ -268,7 +268,7 @@ async fn logs_and_rests_that_can_not_be_are_told_where_they_stand() {
     let shop = shop();
     let before = shop.stand();
     let short = "0;10\n0.1;9.9\n0.2;9.7\n";
-    let hint: String = swing_rows(30.0).lines().take(30).map(|l| format!("{l}\n")).collect();
+    let hint: String = swing_rows(30.0).lines().take(30).collect::<Vec<_>>().join("\n");
     for (name, typed, field) in [
         ("log0_rows", "time;angle\n0;1;2\n", "log0_rows"),
         ("log1_rows", short, "log1_rows"),

@@ -26,14 +26,21 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
         .into_iter()
         .filter(|w| tolerances.of(*w).half_width > 0.0)
         .map(|which| {
-            let along = bins(which.coordinates(), floating.len());
-            let bin = |i: u32| {
-                let at_point = point(i, seed);
-                let n = along;
-                (0..which.coordinates()).fold(0, |at, k| at * n + ((at_point[which.first() + k] * n as f64) as usize).min(n - 1))
+            let share = |first: usize, coordinates: usize, along: usize| {
+                let bin = |i: u32| {
+                    let at_point = point(i, seed);
+                    (first..first + coordinates).fold(0, |at, k| at * along + ((at_point[k] * along as f64) as usize).min(along - 1))
+                };
+                let binned: Vec<(usize, f64)> = floating.iter().map(|(i, f)| (bin(*i), *f)).collect();
+                epsilon_squared(&binned, along.pow(coordinates as u32))
             };
-            let binned: Vec<(usize, f64)> = floating.iter().map(|(i, f)| (bin(*i), *f)).collect();
-            Contribution { which, share: epsilon_squared(&binned, along.pow(which.coordinates() as u32)) }
+            let (first, coordinates) = (which.first(), which.coordinates());
+            let together = share(first, coordinates, bins(coordinates, floating.len()));
+            // Few wide bins miss what rises and falls again, single coordinates in fine bins miss what two do together: neither says
+            // more than there is, so the larger counts.
+            let fine = (floating.len() / 64).clamp(2, 32);
+            let singly: f64 = (first..first + coordinates).map(|k| share(k, 1, fine)).sum();
+            Contribution { which, share: together.max(singly).min(1.0) }
         })
         .collect();
     // A stable sort: kinds of equal share stay in their order.
