@@ -38,7 +38,8 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
             let together = share(first, coordinates, bins(coordinates, floating.len()));
             // Few wide bins miss what rises and falls again, single coordinates in fine bins miss what two do together: neither says
             // more than there is, so the larger counts.
-            let fine = (floating.len() / 64).clamp(2, 32);
+            // Odd, for the same reason as above: bins that halve as the points do share what other coordinates do.
+            let fine = (floating.len() / 64).clamp(2, 30) | 1;
             let singly: f64 = (first..first + coordinates).map(|k| share(k, 1, fine)).sum();
             Contribution { which, share: together.max(singly).min(1.0) }
         })
