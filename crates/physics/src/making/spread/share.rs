@@ -40,8 +40,8 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
             // more than there is, so the larger counts.
             // Odd, for the same reason as above: bins that halve as the points do share what other coordinates do.
             let fine = (floating.len() / 64).clamp(2, 30) | 1;
-            // Less than a hundredth of a single coordinate is chance, which would add up over four.
-            let singly: f64 = (first..first + coordinates).map(|k| share(k, 1, fine)).filter(|s| *s > 0.01).sum();
+            // Less than two hundredths (what counts as little) of a single coordinate may be chance, which would add up over four.
+            let singly: f64 = (first..first + coordinates).map(|k| share(k, 1, fine)).filter(|s| *s > 0.02).sum();
             Contribution { which, share: together.max(singly).min(1.0) }
         })
         .collect();
