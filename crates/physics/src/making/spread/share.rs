@@ -39,9 +39,7 @@ pub(super) fn contributions(lot: &Drawn, tolerances: &Tolerances, seed: u32) -> 
             // Few wide bins miss what rises and falls again, single coordinates in fine bins miss what two do together: neither says
             // more than there is, so the larger counts.
             // Odd, for the same reason as above: bins that halve as the points do share what other coordinates do.
-            // Where four add up, coarser: the points of two coordinates are even together only in coarse bins.
-            let most = if coordinates > 2 { 8 } else { 30 };
-            let fine = (floating.len() / 64).clamp(2, most) | 1;
+            let fine = (floating.len() / 64).clamp(2, 30) | 1;
             // Less than two hundredths (what counts as little) of a single coordinate may be chance, which would add up over four.
             let singly: f64 = (first..first + coordinates).map(|k| share(k, 1, fine)).filter(|s| *s > 0.02).sum();
             Contribution { which, share: together.max(singly).min(1.0) }
