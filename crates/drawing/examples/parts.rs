@@ -1,7 +1,7 @@
 //! Write every drawing of some stands into a folder, as SVG, PDF and DXF, to look at them:
 //! `cargo run -p stillwheel-drawing --example parts -- FOLDER`.
 
-#[path = "../tests/common/stands.rs"]
+#[path = "../../physics/tests/making_support/stands.rs"]
 mod stands;
 
 use stillwheel_drawing::{DrawOptions, Drawing, Page, Projection, draw_assembly, draw_part, to_pdf};

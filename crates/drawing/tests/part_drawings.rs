@@ -1,6 +1,6 @@
 //! Drawings of parts: every dimension once, nothing on top of anything else, and true sizes in the files as outside readers see them.
 
-#[path = "common/stands.rs"]
+#[path = "../../physics/tests/making_support/stands.rs"]
 mod stands;
 
 mod common;

@@ -2,41 +2,15 @@
 
 #[path = "../../../reference/check.rs"]
 mod check;
+#[path = "making_support/stands.rs"]
+mod stands;
 
 use proptest::prelude::*;
 use rstest::rstest;
+use stands::birch;
 use std::collections::HashSet;
 use stillwheel_physics::Fault;
 use stillwheel_physics::making::parts::{Design, Making, Measure, Part, PartKind, PortThread, Sizes, parts};
-
-/// The demo's stand Birch.
-fn birch() -> Sizes {
-    Sizes {
-        name: "Birch".to_owned(),
-        arbor_diameter_mm: 20.0,
-        span_mm: 110.0,
-        arbor_length_mm: 180.0,
-        arbor_density_kg_m3: 7850.0,
-        arbor_roundness_um: 0.3,
-        seat_runout_um: 1.0,
-        radial_clearance_um: 14.0,
-        saddle_length_mm: 24.0,
-        arc_deg: 180.0,
-        bore_oval_um: 0.4,
-        port_diameter_mm: 1.2,
-        port_offset_mm: 0.1,
-        jet_diameter_mm: Some(0.15),
-        pocket_mm: Some([3.0, 0.05]),
-        supply_bar: 4.0,
-        plate_mm: [320.0, 180.0, 25.0],
-        plate_density_kg_m3: 7200.0,
-        feet_mm: [[20.0, 20.0], [300.0, 20.0], [160.0, 160.0]],
-        foot_pitch_mm: 1.0,
-        axis_height_mm: 190.0,
-        middle_mm: [160.0, 90.0],
-        end_stop_radius_mm: 3.0,
-    }
-}
 
 fn of(sizes: Sizes) -> Result<Vec<Part>, Fault> {
     parts(&Design::new(sizes, Making::default())?)

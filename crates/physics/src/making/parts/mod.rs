@@ -14,6 +14,7 @@
 //! from the plate's upper face). A pillar with all it carries has a frame of its own: z up from its foot, y towards the
 //! wheel, so that the two units are alike, turned by half a turn.
 
+mod blocks;
 mod bought;
 mod design;
 mod laws;

@@ -1,8 +1,8 @@
 //! The smaller made parts: guide bar, end stop, arbor, foot, jet.
 
+use super::blocks::{Block, Holes, bar, cylinder, drilled, grams, holes, length, sawn};
 use super::design::{Design, STOP_FOOT, STOP_SCREWS};
 use super::limits::limits_of_class;
-use super::made::{Block, Holes, bar, cylinder, drilled, grams, holes, length, sawn};
 use super::model::{Axis, Blank, Characteristic, Dimension, Face, Feature, Limits, Material, Measure, Part, PartKind, Stock};
 use crate::Fault;
 

@@ -1,4 +1,4 @@
-//! Stands to draw: the demo's Birch, and others that differ where drawings do.
+//! Stands to make and to draw: the demo’s Birch, and others that differ where parts and drawings do.
 
 #![allow(dead_code, reason = "each test uses its own part of this file")]
 
